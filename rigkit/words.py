@@ -1,0 +1,56 @@
+"""One home for words, colours and labels: sides, the colours of sides, numbers as people read them.
+
+Colours come from the palette of Okabe and Ito (2002; Wong, Nature Methods 8:441,
+2011). Cool for the character's left, warm for its right, neutral for the centre
+(common practice in the trade, no source). A side is always told by a word and a
+shape or line style too, never by colour alone.
+"""
+
+import math
+
+PALETTE = {
+    "black": "#000000", "orange": "#E69F00", "sky": "#56B4E9", "green": "#009E73",
+    "yellow": "#F0E442", "blue": "#0072B2", "vermilion": "#D55E00", "purple": "#CC79A7",
+}
+SCENE = "#111111"  # the near-black ground of every 3D view
+SIDES = ("left", "right", "centre")
+SIDE_COLOUR = {"left": PALETTE["sky"], "right": PALETTE["orange"], "centre": "#D8D8D8"}
+SIDE_SHAPE = {"left": "round", "right": "square", "centre": "diamond"}
+AXIS_COLOUR = {"x": PALETTE["orange"], "y": PALETTE["green"], "z": PALETTE["sky"]}
+
+
+def side(name):
+    """Return the side a name tells, by whole words: 'left_elbow_joint' is 'left', 'uplift' is 'centre'.
+
+    >>> side("left_elbow_joint"), side("bright_lamp")
+    ('left', 'centre')
+    """
+    words = name.split("_")
+    return next((s for s in ("left", "right") if s in words), "centre")
+
+
+def millimetres(metres, digits=1):
+    """A length in metres, written in millimetres: 0.0123 as '12.3 mm'.
+
+    >>> millimetres(0.0123)
+    '12.3 mm'
+    """
+    return f"{metres * 1000:.{digits}f} mm"
+
+
+def degrees(radians, digits=1):
+    """An angle in radians, written in degrees.
+
+    >>> degrees(math.pi / 8)
+    '22.5 degrees'
+    """
+    return f"{math.degrees(radians):.{digits}f} degrees"
+
+
+def point(p, digits=3):
+    """A point in metres as '(0.123, 1.000, -0.050)'.
+
+    >>> point([0.1234, 1, -0.05])
+    '(0.123, 1.000, -0.050)'
+    """
+    return "(" + ", ".join(f"{float(c) + 0.0:.{digits}f}" for c in p) + ")"
