@@ -1,0 +1,107 @@
+"""The commands a person meets: `rigkit lab`, `rigkit grade`, `rigkit checkpoints`. No logic lives here.
+
+Exit codes: 0 all is well, 1 something needs a look, 2 wrong usage, 3 nothing could be done.
+"""
+
+import argparse
+import json
+import sys
+
+import rigkit
+
+
+def main(arguments=None):
+    """Run one command; return its exit code."""
+    options = _parser().parse_args(arguments)
+    try:
+        return options.run(options)
+    except ValueError as error:
+        print(f"rigkit {options.command}: {error}", file=sys.stderr)
+        return 3
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return 130
+
+
+def _parser():
+    parser = argparse.ArgumentParser(prog="rigkit", description="A workbook for rigging a hard-surface robot, and its grading.")
+    parser.add_argument("--version", action="version", version=f"rigkit {rigkit.__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    _lab(commands)
+    _grade(commands)
+    _checkpoints(commands)
+    return parser
+
+
+def _command(commands, name, run, help, example):
+    command = commands.add_parser(name, help=help, description=help, epilog=f"example: {example}")
+    command.set_defaults(run=run)
+    return command
+
+
+def _lab(commands):
+    command = _command(commands, "lab", lab, "open the workbook in JupyterLab", "rigkit lab --folder ~/robots --learner ada7")
+    command.add_argument("--folder", default="~/rigkit-workbook", help="where your copies live (default: %(default)s)")
+    command.add_argument("--learner", metavar="ID", help="your learner id from your instructor; without one you get a practice id")
+    command.add_argument("--port", type=int, help="the port JupyterLab listens on (default: the first free one from 8888)")
+    command.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
+    command.add_argument("--prepare-only", action="store_true", help="lay out the folder, don't start JupyterLab")
+
+
+def _grade(commands):
+    command = _command(commands, "grade", grade, "grade a folder of hand-ins", "rigkit grade hand-ins --out results")
+    command.add_argument("folder", metavar="FOLDER", help="holds LEARNER/NN-name.ipynb or LEARNER.zip for each learner")
+    command.add_argument("--out", required=True, metavar="OUT", help="where the results go; the same folder again resumes")
+    command.add_argument("--chapters", nargs="+", metavar="NN", help="grade these chapters only")
+    command.add_argument("--workers", type=int, help="how many at once (default: one a core)")
+    command.add_argument("--secret", metavar="FILE", help="a file whose content seeds the hidden inputs of this course")
+    command.add_argument("--trust-submissions", action="store_true", help="run unconfined where no box is to be had: only for code you trust")
+    command.add_argument("--no-progress", action="store_true", help="show no progress bar")
+    command.add_argument("--json", action="store_true", help="print a summary as JSON")
+
+
+def _checkpoints(commands):
+    command = _command(commands, "checkpoints", checkpoints, "list every checkpoint of the course", "rigkit checkpoints --json")
+    command.add_argument("--json", action="store_true", help="print them as JSON")
+
+
+def lab(options):
+    """Lay out the learner's folder and open JupyterLab on it."""
+    from rigkit.course import lab as desk
+
+    who, copied = desk.prepare(options.folder, options.learner)
+    print(f"learner {who.id}, robot variant {who.variant}, folder {options.folder}")
+    for chapter in copied:
+        told = f"kept your work; the newer text is beside it as {chapter.beside}" if chapter.beside else chapter.what
+        print(f"  {chapter.name}: {told}")
+    if options.prepare_only:
+        return 0
+    print("JupyterLab is starting; its address is in the lines below. To stop it, press Ctrl+C here.", flush=True)
+    return desk.open_lab(options.folder, options.port, not options.no_browser)
+
+
+def grade(options):
+    """Grade a folder of hand-ins."""
+    from rigkit import grading
+
+    return grading.grade(
+        options.folder, options.out, chapters=options.chapters, workers=options.workers, secret=options.secret,
+        trust_submissions=options.trust_submissions, progress=not options.no_progress, json=options.json,
+    )
+
+
+def checkpoints(options):
+    """List the checkpoints of the course."""
+    from rigkit import course
+
+    catalogue = course.catalogue()
+    if options.json:
+        print(json.dumps(catalogue, indent=1))
+    else:
+        for row in catalogue["checkpoints"]:
+            print(f"{row['id']}  {row['points']:>2} points  {row['kind']:<8}  {row['title']}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

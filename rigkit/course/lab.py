@@ -1,0 +1,115 @@
+"""The learner's folder, and JupyterLab opened on it: what `rigkit lab` does.
+
+A learner works on copies. A chapter that was not touched since it was copied is
+replaced by a newer one; a chapter with work in it never is: the newer copy is laid
+beside it under another name. What was copied when is kept in `.rigkit/copied.json`.
+"""
+
+import hashlib
+import json
+import os
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+from rigkit.course import learner
+from rigkit.files import shared
+
+SETTINGS = Path(__file__).resolve().parent / "lab_settings"
+FIRST = "00-start-here.ipynb"
+
+
+@dataclass(frozen=True)
+class Copied:
+    """What happened to one chapter: "new", "same", "renewed" or "kept" (then `beside` names the newer copy)."""
+
+    name: str
+    what: str
+    beside: str = ""
+
+
+def prepare(folder, learner_id=None):
+    """Lay the chapters and the learner's file into `folder`; return (learner, list of Copied).
+
+    A folder that can't be written is a ValueError that names it.
+    """
+    folder = Path(folder).expanduser()
+    try:
+        (folder / ".rigkit").mkdir(parents=True, exist_ok=True)
+        who = _learner(folder, learner_id)
+        return who, copy_chapters(folder)
+    except OSError as error:
+        raise ValueError(f"can't write to {folder} ({error.strerror}); choose another place with --folder") from None
+
+
+def _learner(folder, learner_id):
+    """The learner this folder belongs to; a new folder gets `learner_id` or an id made up for practice."""
+    known = learner.read(folder)
+    if known is None:
+        return learner.write(folder, learner_id or learner.practice_id())
+    if learner_id and learner_id != known.id:
+        raise ValueError(f"{folder} belongs to learner {known.id!r}, not {learner_id!r}; choose another place with --folder")
+    return known
+
+
+def copy_chapters(folder):
+    """Copy each chapter's learner copy to `folder` as the module's docstring says; return a list of Copied."""
+    record_file = folder / ".rigkit" / "copied.json"
+    record = _read_record(record_file)
+    done = []
+    for source in sorted(shared("workbooks").glob("[0-9][0-9]-*.ipynb")):
+        done.append(_copy(source, folder / source.name, record))
+        record_file.write_text(json.dumps(record, indent=1, sort_keys=True), encoding="utf-8")
+    return done
+
+
+def _read_record(record_file):
+    """What was copied before: chapter name to the digest it had; nothing where the file is missing or damaged."""
+    try:
+        record = json.loads(record_file.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return record if isinstance(record, dict) else {}
+
+
+def _copy(source, target, record):
+    new = _digest(source)
+    if not target.exists():
+        what = Copied(source.name, "new")
+    elif _digest(target) == new or record.get(source.name) == new:
+        return Copied(source.name, "same")  # this version is the one they have, worked on or not
+    elif _digest(target) == record.get(source.name):
+        what = Copied(source.name, "renewed")
+    else:
+        target = target.with_name(f"{source.stem}-newer.ipynb")
+        what = Copied(source.name, "kept", beside=target.name)
+    shutil.copyfile(source, target)
+    record[source.name] = new
+    return what
+
+
+def _digest(path):
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def command(folder, port=None, browser=True):
+    """The command line that opens JupyterLab on `folder`, as a list."""
+    line = [
+        sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={Path(folder).expanduser().resolve()}",
+        f"--LabApp.app_settings_dir={SETTINGS}", f"--LabApp.default_url=/lab/tree/{FIRST}", "--LabApp.news_url=",
+    ]
+    line += [f"--ServerApp.port={port}"] if port else []
+    line += [] if browser else ["--no-browser"]
+    line += ["--allow-root"] if getattr(os, "geteuid", lambda: 1)() == 0 else []  # containers; it listens on this machine only
+    return line
+
+
+def open_lab(folder, port=None, browser=True):
+    """Run JupyterLab on `folder` until it is stopped; return its exit code."""
+    environment = {**os.environ, "JUPYTER_WIDGETS_ECHO": "0"}  # a third fewer messages while dragging
+    try:
+        return subprocess.call(command(folder, port, browser), env=environment)
+    except KeyboardInterrupt:
+        return 0
