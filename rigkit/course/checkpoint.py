@@ -61,6 +61,7 @@ class Claim:
 
     measure(case, answer, context) returns a Measure. `answer` is what the function returned, or a dict of name to value.
     needs: the answer names it needs (all of them when empty), so that one missing name costs only its own claims.
+    applies(case): whether the claim is measured on this case, so that a call that stops there costs only the claims about it.
     look_at: where in the chapter the idea is explained.
     """
 
@@ -71,6 +72,7 @@ class Claim:
     tolerance: str = ""
     needs: tuple[str, ...] = ()
     look_at: str = ""
+    applies: Callable[[Case], bool] = lambda case: True
 
 
 @dataclass(frozen=True)
