@@ -1,0 +1,63 @@
+"""Settings every test run shares, loaded first (`-p tests.settings` in pyproject.toml).
+
+Panels and viewers print as text, so that the notebooks' stored outputs compare; Jupyter and IPython read no settings of
+the person who runs the tests; what needs a browser or a box says so and is skipped where there is none, but fails in CI.
+"""
+
+import os
+import shutil
+import tempfile
+from functools import cache
+
+import pytest
+
+_HOME = tempfile.TemporaryDirectory(prefix="rigkit-tests-")
+os.environ |= {
+    "RIGKIT_OUTPUT": "text",
+    "JUPYTER_WIDGETS_ECHO": "0",
+    "IPYTHONDIR": f"{_HOME.name}/ipython",
+    "JUPYTER_CONFIG_DIR": f"{_HOME.name}/jupyter",
+    "MPLBACKEND": "agg",
+    "MPLCONFIGDIR": f"{_HOME.name}/matplotlib",
+}
+
+
+def in_ci():
+    """Whether this is a CI run, where a missing browser or box is a failure."""
+    return os.environ.get("CI", "").lower() in ("1", "true", "yes")
+
+
+@cache
+def chromium():
+    """The path of the system's Chromium, or None."""
+    names = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+    return next(filter(None, map(shutil.which, names)), None)
+
+
+@cache
+def box_trouble():
+    """Why submissions can't be confined on this machine, or "" where they can."""
+    from rigkit.grading import box
+
+    return box.trouble()
+
+
+def pytest_collection_modifyitems(items):
+    """Give notebooks and other slow items room; nothing else is changed."""
+    for item in items:
+        if item.get_closest_marker("slow") and not item.get_closest_marker("timeout"):
+            item.add_marker(pytest.mark.timeout(600))
+
+
+def pytest_runtest_setup(item):
+    """Skip, or fail in CI, what this machine can't run."""
+    if item.get_closest_marker("browser") and chromium() is None:
+        _missing("no Chromium on this machine; install the package chromium to run the browser tests")
+    if item.get_closest_marker("box") and box_trouble():
+        _missing(f"submissions can't be confined here: {box_trouble()}")
+
+
+def _missing(why):
+    if in_ci():
+        pytest.fail(f"in CI this may not be skipped: {why}", pytrace=False)
+    pytest.skip(why)
