@@ -1,0 +1,136 @@
+"""The other side: points, frames, names and whole skeletons, mirrored over a plane.
+
+A reflection M turns right hands into left hands, so M R is no rotation. Changing
+the sign of an odd number of the frame's own axes repairs that; which ones is a
+choice. *Matched* changes all three (R' = -M R): the same local turns on both
+sides give mirror images, moves need the opposite sign. *Parallel* changes x only
+(R' = M R diag(-1, 1, 1)): a frame that stands like the world stays so, turns go
+(+, -, -) and moves (-, +, +) over the YZ plane.
+
+Both in quaternions: M is minus a half turn about the normal n, so that -M R is n
+q, and M R diag(-1, 1, 1) is n q x, each axis read as a quaternion with w = 0.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from rigkit import arguments, frame
+from rigkit.arithmetic import dot, join, product
+from rigkit.skeleton import Skeleton
+
+WAYS = ("matched", "parallel")
+
+
+@dataclass(frozen=True, eq=False)
+class Plane:
+    """A plane through `point` (3,), metres, with the direction `normal` (3,), kept at unit length.
+
+    >>> Plane(normal=(2, 0, 0)).normal
+    array([1., 0., 0.])
+    """
+
+    point: np.ndarray = (0.0, 0.0, 0.0)
+    normal: np.ndarray = (1.0, 0.0, 0.0)
+
+    def __post_init__(self):
+        for name, check in (("point", arguments.points), ("normal", arguments.directions)):
+            value = check(name, getattr(self, name)).copy()
+            if value.shape != (3,):
+                raise ValueError(f"{name} has shape {value.shape}; expected (3,): one plane at a time")
+            value.flags.writeable = False
+            object.__setattr__(self, name, value)
+
+
+def matrix(plane):
+    """Return the reflection I - 2 n n^T, (3, 3): its determinant is -1.
+
+    >>> matrix(Plane())
+    array([[-1.,  0.,  0.],
+           [ 0.,  1.,  0.],
+           [ 0.,  0.,  1.]])
+    """
+    return np.eye(3) - 2.0 * np.outer(plane.normal, plane.normal)
+
+
+def points(p, plane):
+    """Return the points p (..., 3) mirrored over the plane.
+
+    >>> points([0.2, 1.0, 0.3], Plane())
+    array([-0.2,  1. ,  0.3])
+    """
+    p = arguments.points("p", p)
+    return p - 2.0 * dot(p - plane.point, plane.normal) * plane.normal
+
+
+def directions(v, plane):
+    """Return the vectors v (..., 3) mirrored: as points, but without a place.
+
+    >>> directions([1, 0, 1], Plane(point=(5, 0, 0)))
+    array([-1.,  0.,  1.])
+    """
+    v = arguments.points("v", v)
+    return v - 2.0 * dot(v, plane.normal) * plane.normal
+
+
+def matched(q, plane):
+    """Return the matched frame R' = -M R of the frame q (..., 4).
+
+    >>> matched([0, 0, 0, 1], Plane())
+    array([1., 0., 0., 0.])
+    """
+    q = arguments.quaternions("q", q)
+    return product(join(plane.normal, np.zeros(1)), q)
+
+
+def parallel(q, plane):
+    """Return the parallel frame R' = M R diag(-1, 1, 1) of the frame q (..., 4).
+
+    Over the YZ plane (x, y, z, w) becomes (x, -y, -z, w).
+
+    >>> parallel([0.5, 0.5, 0.5, 0.5], Plane())
+    array([ 0.5, -0.5, -0.5,  0.5])
+    """
+    return product(matched(q, plane), np.array([-1.0, 0.0, 0.0, 0.0]))
+
+
+def frames(pair, plane, how="matched"):
+    """Return the frame (rotation (..., 4), position (..., 3)) mirrored over the plane, how: "matched" or "parallel".
+
+    >>> frames(([0, 0, 0, 1], [1, 2, 3]), Plane(), "parallel")
+    (array([0., 0., 0., 1.]), array([-1.,  2.,  3.]))
+    """
+    turn, origin = frame.pair("pair", pair)
+    return _way(how)(turn, plane), points(origin, plane)
+
+
+def names(name):
+    """Return the name with its side swapped, by whole words between underscores; a name with no side stays.
+
+    >>> names("left_elbow_joint"), names("bright_lamp"), names("centre_body_joint")
+    ('right_elbow_joint', 'bright_lamp', 'centre_body_joint')
+    """
+    swap = {"left": "right", "right": "left"}
+    return "_".join(swap.get(word, word) for word in name.split("_"))
+
+
+def skeleton(skeleton, plane, how="matched"):
+    """Return the whole skeleton mirrored: positions over the plane, frames by `how`, sides swapped in the names.
+
+    The joints keep their order, so that joint i of the result is the mirror image
+    of joint i given. how: "matched" or "parallel".
+
+    >>> arm = Skeleton(["left_elbow_joint"], [-1], [[0.3, 1, 0]])
+    >>> other = skeleton(arm, Plane())
+    >>> other.names, other.rest_translations
+    (('right_elbow_joint',), array([[-0.3,  1. ,  0. ]]))
+    """
+    world = skeleton.rest_world
+    rotations, translations = skeleton.local(*frames((world.rotations, world.positions), plane, how))
+    return Skeleton(tuple(names(name) for name in skeleton.names), skeleton.parents, translations, rotations)
+
+
+def _way(how):
+    if how not in WAYS:
+        raise ValueError(f"how is {how!r}; expected 'matched' or 'parallel'")
+    return matched if how == "matched" else parallel
