@@ -97,7 +97,8 @@ class Checkpoint:
     names: answer name to form (rigkit.course.forms); a function checkpoint has one name, and the form of what it returns.
     cases(rng, context): the inputs; called with a fixed rng in the learner's notebook, with a hidden one in grading.
     worked: the worked answer, as a Mistake's `answer` is. closed: what of the package would hand the answer over, as
-    "module.function" or "module". show(viewer, answer, context): draws the answer over a faint copy of the expected one.
+    "module.function" or "module". show(viewer, answer, context): draws the answer over a faint copy of the expected one;
+    `answer` is a dict of name to value (names without a value left out), for a function (case, what it returned), the case the panel tells.
     """
 
     id: str

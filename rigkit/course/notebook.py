@@ -1,0 +1,290 @@
+"""What a notebook talks to: open_chapter("06") gives the chapter's session, with check, hint, show and the rest.
+
+Everything prints or displays and returns None, so that a cell that ends in a
+call shows one thing only. Who learns and which variant is theirs stands in
+learner.toml beside the notebook; without one it is variant 0, the one printed
+in the text, and progress is kept in memory.
+"""
+
+import inspect
+import re
+import string
+import sys
+import zipfile
+from pathlib import Path
+
+from rigkit.course import chapters, context, judge, learner
+from rigkit.course.collect import collect, shorten_text
+from rigkit.course.panel import panel, text_only
+from rigkit.course.progress import Progress
+
+_open = {}  # chapter id -> the session now open, so that a second run of the set-up cell closes the first one's viewer
+
+CONVENTIONS = """\
+space    right-handed, +Y up; the robot faces +Z, so its left is +X
+units    metres; radians in code, degrees in sentences
+turns    quaternions (x, y, z, w) of length one; q and -q are the same turn
+frames   a point of frame B seen from A is A_from_B @ p_B; read from right to left, neighbours cancel
+sides    told by a word, a shape and a colour: cool for the robot's left, warm for its right"""
+
+
+def open_chapter(chapter_id, folder=None):
+    """Return the Session of a chapter.
+
+    chapter_id: "06". folder: where the notebook lies, by default the working
+    directory. Run again, it closes the viewer of the session before.
+    """
+    chapter = chapters.get(chapter_id)
+    folder = Path.cwd() if folder is None else Path(folder)
+    who = learner.read(folder)
+    if chapter_id in _open:
+        _open.pop(chapter_id).close()
+    progress = Progress(folder if who else None)
+    session = Session(chapter, context.context(chapter, who.variant if who else 0), progress, _namespace(), folder, who)
+    _open[chapter_id] = session
+    if progress.note:
+        _say(progress.note)
+    return session
+
+
+class Session:
+    """One open chapter in one kernel: what it was handed, its viewer, its checks, its progress."""
+
+    def __init__(self, chapter, context, progress, namespace, folder=Path(), who=None):
+        self.chapter, self.learner, self.folder = chapter, who, Path(folder)
+        self.robot, self.given, self.variant = chapter.model(context.robot), context.given, context.variant
+        self._context, self._progress, self._namespace, self._viewer = context, progress, namespace, None
+        self._fresh = not any(name in namespace for one in chapter.checkpoints for name in one.names)
+
+    def __repr__(self):
+        return f"chapter {self.chapter.id}, {self.chapter.title}; variant {self.variant}, {len(self.chapter.checkpoints)} checkpoints"
+
+    # -- checks
+
+    def check(self, checkpoint_id):
+        """Try the answer to a checkpoint and show its panel."""
+        checkpoint = self._checkpoint(checkpoint_id)
+        if checkpoint is None:
+            return
+        cases = context.cases(checkpoint, self._context)
+        record = collect(checkpoint, self._namespace, cases)
+        result = judge.judge(checkpoint, record, self._context, cases)
+        self._progress.attempt(result, self._sources(checkpoint) if result.outcome == "ok" else None)
+        _display(panel(result, can_show=checkpoint.show is not None))
+
+    def hint(self, checkpoint_id):
+        """Show the hint of a checkpoint; after one attempt of one's own."""
+        checkpoint = self._checkpoint(checkpoint_id)
+        if checkpoint is None:
+            return
+        if not self._progress.attempts(checkpoint_id):
+            _say(f'A hint needs one attempt first: write an answer, even a wrong one, and run check("{checkpoint_id}").')
+            return
+        self._progress.hint(checkpoint_id)
+        _say(f"Hint {checkpoint_id}: {checkpoint.hint}")
+
+    def show(self, checkpoint_id):
+        """Draw the answer to a checkpoint in the chapter's viewer, over a faint copy of the expected one."""
+        checkpoint = self._checkpoint(checkpoint_id)
+        if checkpoint is None:
+            return
+        if checkpoint.show is None:
+            _say(f'Checkpoint {checkpoint_id} has nothing to draw; check("{checkpoint_id}") tells it in numbers.')
+            return
+        cases = context.cases(checkpoint, self._context)
+        record = collect(checkpoint, self._namespace, cases)
+        if record.outcome != "ok":
+            _say(f"Checkpoint {checkpoint_id}: {record.outcome}. {record.line}".strip())
+            return
+        self._draw(checkpoint, record, cases)
+
+    def _draw(self, checkpoint, record, cases):
+        answer = judge.answer_of(checkpoint, record)
+        if checkpoint.kind == "function":
+            worst = judge.worst_case(checkpoint, record, self._context, cases)
+            if answer[worst] is None:
+                _say(f"Checkpoint {checkpoint.id}: {record.calls[worst].outcome}; there is no result to draw. {record.calls[worst].line}")
+                return
+            answer = (cases[worst], answer[worst])
+        viewer = self.viewer()
+        checkpoint.show(viewer, answer, self._context)
+        viewer.show()
+
+    # -- seeing
+
+    def viewer(self):
+        """Return the chapter's one viewer; made when first asked for."""
+        if self._viewer is None:
+            from rigkit.view import Viewer
+            self._viewer = Viewer(self.robot, caption=f"{self.robot.name}, variant {self.variant}")
+        return self._viewer
+
+    def close(self):
+        """Close the viewer and the progress file."""
+        if self._viewer is not None:
+            self._viewer.close()
+            self._viewer = None
+        self._progress.close()
+
+    # -- thinking
+
+    def predict(self, key, value=..., choices=None):
+        """Keep a prediction before anything moves. value: `...` while there is none yet. choices: what there is to choose from."""
+        listed = "".join(f"\n  {letter}) {choice}" for letter, choice in zip(string.ascii_lowercase, choices or ()))
+        if value is ... or value is None:
+            _say(f"Prediction {key}: put yours in place of the `...`, then go on.{listed}")
+            return
+        value = shorten_text(" ".join(str(value).split()), 200)
+        first = self._progress.predict(key, value)
+        before = "" if first == value else f" (at first: {first})"
+        _say(f"Prediction {key}: {value}{before}. It is kept; now look.{listed}")
+
+    def recall(self, number=None, answer=...):
+        """Ask a question from earlier chapters; recall() lists them, recall(1, "b") answers the first."""
+        self._question("recall", self.chapter.recall, number, answer)
+
+    def wrap_up(self, number=None, answer=...):
+        """Ask a question about this chapter; wrap_up() lists them, wrap_up(1, "b") answers the first."""
+        self._question("wrap_up", self.chapter.wrap_up, number, answer)
+
+    def _question(self, kind, questions, number, answer):
+        if number is None:
+            _say("\n\n".join(_asked(kind, i + 1, one) for i, one in enumerate(questions)) or "There are no questions here.")
+            return
+        if type(number) is not int or not 1 <= number <= len(questions):
+            _say(f"There is no question {number}; there are 1 to {len(questions)}.")
+            return
+        question = questions[number - 1]
+        if answer is ... or answer is None:
+            _say(_asked(kind, number, question))
+            return
+        chosen = _chosen(answer, question[1])
+        if chosen is None:
+            _say(f"Question {number} has the answers {', '.join(string.ascii_lowercase[:len(question[1])])}; came {answer!r}.")
+            return
+        right = chosen == question[2]
+        self._progress.answer(self.chapter.id, kind, number, string.ascii_lowercase[chosen], right)
+        _say(f"Question {number}, {string.ascii_lowercase[chosen]}) {question[1][chosen]}: {'right' if right else 'not this one'}. {question[3]}")
+
+    # -- looking after
+
+    def ready(self):
+        """Say whether everything is there to begin: versions, a fresh kernel, the viewer's libraries."""
+        _say("\n".join(_ready(self)))
+
+    def conventions(self):
+        """Print the convention strip."""
+        _say(CONVENTIONS)
+
+    def progress(self):
+        """Print what has been done so far in this chapter, checkpoint by checkpoint."""
+        _say("\n".join(_progress_lines(self)))
+
+    def hand_in(self):
+        """Pack the chapters of this folder into hand-in/LEARNER.zip and say where it is."""
+        if self.learner is None:
+            _say("There is no learner.toml beside this notebook, so nobody to hand in for. "
+                 "Close it, run `rigkit lab --learner YOUR-ID`, and work on the copies it lays out.")
+            return
+        packed, names = pack(self.folder, self.learner.id)
+        _say(f"Packed {len(names)} {'chapter' if len(names) == 1 else 'chapters'} into {packed}:\n"
+             + "".join(f"  {name}\n" for name in names) + "Save the notebook first if you changed it, then run this cell again; send the file to your instructor.")
+
+    # -- helpers
+
+    def _checkpoint(self, checkpoint_id):
+        found = next((one for one in self.chapter.checkpoints if one.id == checkpoint_id), None)
+        if found is None:
+            _say(f"There is no checkpoint {checkpoint_id!r} in this chapter; there are: {', '.join(one.id for one in self.chapter.checkpoints)}")
+        return found
+
+    def _sources(self, checkpoint):
+        if checkpoint.kind != "function":
+            return {}
+        (name,) = checkpoint.names
+        try:
+            return {name: inspect.getsource(self._namespace[name])}
+        except (OSError, TypeError):
+            return {}
+
+
+def pack(folder, learner_id):
+    """Write hand-in/LEARNER.zip with the chapters (NN-name.ipynb) of a folder; return (its path, the names in it)."""
+    folder = Path(folder)
+    notebooks = sorted(path for path in folder.glob("*.ipynb") if re.fullmatch(r"\d\d-[a-z0-9-]+\.ipynb", path.name) and path.is_file())
+    notebooks = [path for path in notebooks if not path.stem.endswith("-newer")]
+    (folder / "hand-in").mkdir(exist_ok=True)
+    packed = folder / "hand-in" / f"{learner_id}.zip"
+    half = packed.with_suffix(".part")
+    with zipfile.ZipFile(half, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in notebooks:
+            archive.write(path, path.name)
+    half.replace(packed)
+    return packed, [path.name for path in notebooks]
+
+
+# -- helpers
+
+
+def _asked(kind, number, question):
+    text, choices = question[0], question[1]
+    lines = [f"{number}. {text}"] + [f"   {letter}) {choice}" for letter, choice in zip(string.ascii_lowercase, choices)]
+    return "\n".join([*lines, f'   answer with  chapter.{kind}({number}, "a")'])
+
+
+def _chosen(answer, choices):
+    """The index of the choice an answer means: its letter, or the choice itself; None when it is neither."""
+    told = " ".join(str(answer).split()).casefold().rstrip(")")
+    letters = string.ascii_lowercase[:len(choices)]
+    if len(told) == 1 and told in letters:
+        return letters.index(told)
+    return next((i for i, choice in enumerate(choices) if str(choice).casefold() == told), None)
+
+
+def _ready(session):
+    import importlib.util
+
+    import numpy
+    found = [f"Python {'.'.join(map(str, sys.version_info[:3]))}", f"numpy {numpy.__version__}"]
+    wanting = [name for name in ("ipywidgets", "pythreejs", "matplotlib") if importlib.util.find_spec(name) is None]
+    lines = ["ready: " + ("Python 3.11 or newer, numpy 2 or newer" if text_only() else ", ".join(found))]
+    if wanting:
+        lines = [f"not ready: {', '.join(wanting)} can't be found; install rigkit again with pip"]
+    lines.append("kernel: fresh" if session._fresh else "kernel: not fresh, it holds answers from before; restart it and run the chapter from the top")
+    who = f"learner {session.learner.id}" if session.learner else "no learner.toml here, so the printed robot, and progress until the kernel stops"
+    return [*lines, f"robot: variant {session.variant} ({who})"]
+
+
+def _progress_lines(session):
+    rows = session._progress.table(session.chapter.checkpoints)
+    wide = max([len(title) for _, title, *_ in rows] + [10])
+    lines = [f"Chapter {session.chapter.id}, {session.chapter.title}"]
+    for one, title, best, points, attempts, hinted in rows:
+        tried = "not started" if not attempts else f"{attempts} {'attempt' if attempts == 1 else 'attempts'}" + (", hint taken" if hinted else "")
+        lines.append(f"  {one}  {title:<{wide}}  {str(best):>5} of {points:<3} {tried}")
+    core = {checkpoint.id for checkpoint in session.chapter.checkpoints if checkpoint.core and checkpoint.kind != "text"}
+    earned, points = sum(row[2] for row in rows if row[0] in core), sum(row[3] for row in rows if row[0] in core)
+    return [*lines, f"  core: {earned} of {points} points; mastered from 80 %" if points else "  nothing to earn here"]
+
+
+def _namespace():
+    """The names of the notebook, or, outside of one, those of the module that called open_chapter."""
+    shell = _shell()
+    return shell.user_ns if shell is not None else sys._getframe(2).f_globals
+
+
+def _shell():
+    module = sys.modules.get("IPython")
+    return module.get_ipython() if module is not None else None
+
+
+def _display(shown):
+    if _shell() is None:
+        print(shown)
+        return
+    from IPython.display import display
+    display(shown)
+
+
+def _say(text):
+    print(text)
