@@ -21,13 +21,15 @@ LAYERS = (
     ("rig",),
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "mirror"),
     ("skeleton", "mesh"),
-    ("frame",),
+    ("frame", "forward"),
     ("rotation",),
+    ("euler",),
+    ("arithmetic",),
     ("arguments", "words", "files"),
 )
 # One idea leans on another of its own line here, and only here.
 SIDEWAYS = {("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
-MATHS = {name for layer in LAYERS[7:13] for name in layer}
+MATHS = {name for layer in LAYERS[7:15] for name in layer}
 ONLY_THERE = {"pythreejs": "view", "ipydatawidgets": "view"}
 
 
