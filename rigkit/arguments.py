@@ -108,5 +108,6 @@ def shape_text(tail):
 
 def shorten(value, width=60):
     """`value` on one line of at most `width` letters."""
+    value = value.item() if isinstance(value, np.generic) else value
     text = " ".join(np.array2string(value, precision=6).split()) if isinstance(value, np.ndarray) else " ".join(repr(value).split())
     return text if len(text) <= width else text[: width - 3] + "..."

@@ -22,6 +22,7 @@ IDENTITY.flags.writeable = False
 
 MATRIX_TOLERANCE = 1e-3  # how far M^T M may be from the identity: files hold float32
 SINGULAR = 1e-12  # a part of a quaternion shorter than this has no direction
+ROUNDING = 1e-15  # a cross product of unit vectors shorter than this is rounding alone
 
 
 # ---------------------------------------------------------------- the group of turns
@@ -239,7 +240,7 @@ def between(a, b):
     arguments.broadcast(a=a.shape[:-1], b=b.shape[:-1])
     half = np.arctan2(np.linalg.norm(a - b, axis=-1), np.linalg.norm(a + b, axis=-1))[..., None]
     axis = cross(a, b)
-    axis = np.where(np.linalg.norm(axis, axis=-1, keepdims=True) > SINGULAR, axis, perpendicular(a))
+    axis = np.where(np.linalg.norm(axis, axis=-1, keepdims=True) > ROUNDING, axis, perpendicular(a))
     axis = axis / np.linalg.norm(axis, axis=-1, keepdims=True)
     axis = axis - a * dot(axis, a)
     return join(axis / np.linalg.norm(axis, axis=-1, keepdims=True) * np.sin(half), np.cos(half))
