@@ -25,10 +25,12 @@ class Case:
     """One set of inputs a function answer is called with, in order; values have one case with no inputs.
 
     about: a few words that say what is special here ("nearly straight"). inputs: argument name to value.
+    tell: the inputs that a panel names, all of them when empty.
     """
 
     about: str = ""
     inputs: Mapping[str, Any] = field(default_factory=dict)
+    tell: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -98,7 +100,8 @@ class Checkpoint:
     cases(rng, context): the inputs; called with a fixed rng in the learner's notebook, with a hidden one in grading.
     worked: the worked answer, as a Mistake's `answer` is. closed: what of the package would hand the answer over, as
     "module.function" or "module". show(viewer, answer, context): draws the answer over a faint copy of the expected one;
-    `answer` is a dict of name to value (names without a value left out), for a function (case, what it returned), the case the panel tells.
+    `answer` is a dict of name to value (names without a value left out); for a function it is the learner's function itself,
+    to be called with inputs of the drawing's own, which also has .case and .value: the case the panel tells, and what it gave there.
     """
 
     id: str

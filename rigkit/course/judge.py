@@ -7,6 +7,7 @@ same wrong result from the same inputs, or when the measurement itself proves it
 
 import math
 import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -54,41 +55,58 @@ def judge(checkpoint, record, context, cases, strict=False):
         (form,) = checkpoint.names.values()
         calls = [_formed(call, form) for call in record.calls]
         tried = {claim.id: _tried_calls(claim, cases, calls, context, strict) for claim in checkpoint.claims}
+        whole = [_Tried(case, call) for case, call in zip(cases, calls)]
     else:
         values = {name: _formed(record.values.get(name, Call("name missing", None, f"there is no {name} yet")), form, name)
                   for name, form in checkpoint.names.items()}
         tried = {claim.id: _tried_values(claim, values, cases or [Case()], context, strict) for claim in checkpoint.claims}
-    mistakes = _Mistakes(checkpoint, context, strict)
+        whole = [_Tried(Case(), Call("ok"), {name: call.value for name, call in values.items() if call.outcome == "ok"})]
+    mistakes = _Mistakes(checkpoint, context, strict, whole)
     claims = tuple(_claim_result(checkpoint, claim, tried[claim.id], mistakes) for claim in checkpoint.claims)
     return Result(checkpoint.id, checkpoint.title, _outcome(claims), "", claims, context.variant)
 
 
-def answer_of(checkpoint, record):
-    """Return the answer in its form, for drawing it: a dict of name to value, or for a function a list of values by case.
+@dataclass(frozen=True)
+class Shown:
+    """A learner's function for drawing: call it with inputs of one's own; .case and .value are the case the panel tells."""
 
-    What is missing or has not its form is left out of the dict, and is None in the list.
-    """
-    if checkpoint.kind == "function":
-        (form,) = checkpoint.names.values()
-        return [_formed(call, form).value for call in record.calls]
-    formed = {name: _formed(call, checkpoint.names[name], name) for name, call in record.values.items()}
-    return {name: call.value for name, call in formed.items() if call.outcome == "ok"}
+    function: Callable
+    form: Callable
+    case: Case
+    value: Any
+    namespace: Any = None
+
+    def __call__(self, *inputs):
+        """What the function gives for these inputs, in its form; ValueError where it gives nothing of the form."""
+        call = _formed(collect.call(self.function, Case("", {f"input {i + 1}": value for i, value in enumerate(inputs)}), 5.0, self.namespace), self.form)
+        if call.outcome != "ok":
+            raise ValueError(f"{call.outcome}: {call.line}")
+        return call.value
 
 
-def worst_case(checkpoint, record, context, cases):
-    """Return the index of the case the panel tells, for drawing it: the worst of the first claim that fails, else 0."""
-    if checkpoint.kind != "function" or record.outcome != "ok":
-        return 0
-    (form,) = checkpoint.names.values()
+def shown(checkpoint, record, namespace, context, cases):
+    """Return the answer as checkpoint.show wants it: a dict of name to value, or for a function a Shown; None where there is nothing to draw."""
+    if checkpoint.kind != "function":
+        formed = {name: _formed(record.values[name], form, name) for name, form in checkpoint.names.items()}
+        return {name: call.value for name, call in formed.items() if call.outcome == "ok"} or None
+    ((name, form),) = checkpoint.names.items()
     calls = [_formed(call, form) for call in record.calls]
+    worst = _worst_case(checkpoint, calls, context, cases)
+    if calls[worst].outcome != "ok":
+        return None
+    return Shown(namespace[name], form, cases[worst], calls[worst].value, namespace)
+
+
+# -- helpers
+
+
+def _worst_case(checkpoint, calls, context, cases):
+    """The index of the case the panel tells: the worst of the first claim that fails, else 0."""
     for claim in checkpoint.claims:
         worst = _worst(_tried_calls(claim, cases, calls, context, False))
         if not worst.ok:
             return next(i for i, case in enumerate(cases) if case is worst.case)
     return 0
-
-
-# -- helpers
 
 
 def _unjudged(checkpoint, outcome, line, context):
@@ -184,15 +202,18 @@ def _outcome(claims):
 class _Mistakes:
     """The planned mistakes of one checkpoint, each run once and only when asked for."""
 
-    def __init__(self, checkpoint, context, strict):
-        self.checkpoint, self.context, self.strict, self.results = checkpoint, context, strict, {}
+    def __init__(self, checkpoint, context, strict, whole):
+        self.checkpoint, self.context, self.strict, self.whole, self.results = checkpoint, context, strict, whole, {}
 
     def recognise(self, claim, tried):
-        """Return the planned mistake that gives the same results on every case that does not hold, or None."""
+        """Return the planned mistake that gives the same results on every case that does not hold, or None.
+
+        Where several do, one that gives the learner's whole answer comes first, not only what this claim looks at.
+        """
         failing = [one for one in tried if not one.ok]
         matching = [m for m in self.checkpoint.mistakes if all(self._gives(m, one) for one in failing)]
-        everywhere = [m for m in matching if all(self._gives(m, one) for one in tried)]
-        ranked = sorted(matching, key=lambda m: (claim.id not in m.misses, m not in everywhere))
+        ranked = sorted(matching, key=lambda m: (
+            not all(self._gives(m, one) for one in self.whole), claim.id not in m.misses, not all(self._gives(m, one) for one in tried)))
         return ranked[0] if ranked else None
 
     def _gives(self, mistake, one):
@@ -237,7 +258,7 @@ def tried_text(case):
     >>> tried_text(Case("nearly straight", {"root": [0, 1, 0], "soft": 0.25}))
     'nearly straight: root (0, 1, 0)   soft 0.25'
     """
-    inputs = "   ".join(f"{name} {_short(value)}" for name, value in case.inputs.items())
+    inputs = "   ".join(f"{name} {_short(value)}" for name, value in case.inputs.items() if not case.tell or name in case.tell)
     return f"{case.about}: {inputs}" if case.about and inputs else case.about or inputs
 
 
