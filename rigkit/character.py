@@ -5,22 +5,30 @@ between the joints it runs along. Both are written the same way: the names of
 the joints and one weight per vertex and joint.
 """
 
+import re
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
 import numpy as np
 
+from rigkit import arguments
 from rigkit.mesh import Mesh
 from rigkit.skeleton import Skeleton
 
+KINDS = ("hard", "sleeve", "hose")
+WEIGHT_SUM_TOLERANCE = 1e-6
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class Part:
     """One piece of the model.
 
     mesh: its geometry in the rest pose, metres. joints: K joint names. weights:
     (V, K), each row sums to one. kind: "hard" or "sleeve" or "hose". colour:
     "#rrggbb". smooth: shade it round rather than flat.
+
+    Raises ValueError for weights of another shape, below zero or with a sum other
+    than one, for a joint named twice, and for an unknown kind or a colour of another form.
     """
 
     name: str
@@ -31,13 +39,28 @@ class Part:
     colour: str = "#9AA5AC"
     smooth: bool = False
 
+    def __post_init__(self):
+        object.__setattr__(self, "joints", tuple(self.joints))
+        object.__setattr__(self, "weights", _weights(self))
+        if len(set(self.joints)) != len(self.joints):
+            raise ValueError(f"part {self.name} names a joint twice: {', '.join(self.joints)}; add the two columns of weights into one")
+        if self.kind not in KINDS:
+            raise ValueError(f"part {self.name} is of kind {self.kind!r}; expected one of {', '.join(KINDS)}")
+        if not re.fullmatch("#[0-9A-Fa-f]{6}", self.colour):
+            raise ValueError(f"part {self.name} has the colour {self.colour!r}; expected the form #rrggbb")
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, eq=False)
 class Character:
     """A skeleton, its parts, and named points and directions of the model.
 
     landmarks: name to point (3,), for example "left_elbow". hinges: name to unit
-    direction (3,), for example "left_elbow". All in the rest pose, metres.
+    direction (3,), for example "left_elbow". loops: landmark to (part name, vertex
+    numbers) of the closed loop of edges whose area centre the landmark is, for those
+    that have one. All in the rest pose, metres; arrays can't be written to.
+
+    Raises ValueError for two parts of one name, for a part bound to a joint that the
+    skeleton does not have, and for a loop of an unknown landmark or part.
     """
 
     name: str
@@ -45,6 +68,25 @@ class Character:
     parts: tuple
     landmarks: MappingProxyType = field(default_factory=lambda: MappingProxyType({}))
     hinges: MappingProxyType = field(default_factory=lambda: MappingProxyType({}))
+    loops: MappingProxyType = field(default_factory=lambda: MappingProxyType({}))
+
+    def __post_init__(self):
+        object.__setattr__(self, "parts", tuple(self.parts))
+        names = [part.name for part in self.parts]
+        if twice := sorted({n for n in names if names.count(n) > 1}):
+            raise ValueError(f"{self.name} has two parts called {twice[0]!r}; expected a name for each")
+        known = set(self.skeleton.names)
+        for part in self.parts:
+            if unknown := [j for j in part.joints if j not in known]:
+                raise ValueError(f"part {part.name} is bound to {unknown[0]!r}; expected a joint of the skeleton of {self.name}")
+        for field_name in ("landmarks", "hinges"):
+            points = {key: _frozen(arguments.points(f"{field_name}[{key!r}]", value)) for key, value in getattr(self, field_name).items()}
+            object.__setattr__(self, field_name, MappingProxyType(points))
+        loops = {key: (part, _frozen(np.asarray(numbers))) for key, (part, numbers) in self.loops.items()}
+        for key, (part, numbers) in loops.items():
+            if key not in self.landmarks or part not in names:
+                raise ValueError(f"loops[{key!r}] is of the part {part!r}; expected a landmark and a part of {self.name}")
+        object.__setattr__(self, "loops", MappingProxyType(loops))
 
     def part(self, name):
         """Return the part called `name`; an unknown name is a ValueError that lists those near it."""
@@ -54,3 +96,32 @@ class Character:
             near = [p.name for p in self.parts if words & set(p.name.split("_"))] or [p.name for p in self.parts]
             raise ValueError(f"no part is called {name!r}; {self.name} has, among others: {', '.join(near[:8])}")
         return found
+
+    def loop(self, landmark):
+        """Return the closed loop (N, 3) whose area centre the landmark is, metres.
+
+        A landmark that has no loop, and an unknown one, is a ValueError.
+        """
+        if landmark not in self.loops:
+            raise ValueError(f"no loop is known for {landmark!r}; {self.name} has loops for: {', '.join(self.loops) or 'none'}")
+        part, numbers = self.loops[landmark]
+        return self.part(part).mesh.vertices[numbers]
+
+
+def _weights(part):
+    weights = arguments.array(f"weights of {part.name}", part.weights, ()).copy()
+    expected = (len(part.mesh.vertices), len(part.joints))
+    if weights.shape != expected:
+        raise ValueError(f"part {part.name} has weights of shape {weights.shape}; expected {expected}: a row a vertex, a column a joint")
+    off = np.abs(weights.sum(axis=1) - 1.0)
+    bad = (off > WEIGHT_SUM_TOLERANCE) | (weights < 0).any(axis=1)
+    if bad.any():
+        row = int(np.argmax(bad))
+        raise ValueError(f"part {part.name}, vertex {row}: weights {weights[row]}; expected none below zero and a sum of 1: divide the row by its sum")
+    return _frozen(weights)
+
+
+def _frozen(array):
+    array = array.copy()
+    array.flags.writeable = False
+    return array
