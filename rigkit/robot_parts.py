@@ -268,7 +268,7 @@ def _arm(m, plan):
     shoulder, elbow, wrist = plan.points["shoulder"], plan.points["elbow"], plan.points["wrist"]
     drum = Place(shoulder, Y, Z, X)
     joint = "left_shoulder_joint"
-    profile = [(-0.034, 0.044), (-0.026, 0.052, 0.002), (0, 0.052, 0), (0.026, 0.052, 0.002), (0.034, 0.044), (0.034, 0.026, 0.001), (0.031, 0.025, 0.001)]
+    profile = [(-0.034, 0.044), (-0.026, 0.052, 0.002), (0, 0.0526, 0), (0.026, 0.052, 0.002), (0.034, 0.044), (0.034, 0.026, 0.001), (0.031, 0.025, 0.001)]
     yield hard("left_shoulder_drum", joint, turned(profile, drum, 32, 0.003), TEAL, left_shoulder=(drum, 32))
     yield hard("left_shoulder_bolts", joint, bolts(drum.moved(s=0.0335), 8, 0.0335, 0.0042, 0.0035, pi / 8), BRASS, smooth=False)
     upper, fore = plan.places["upper_arm"], plan.places["forearm"]
@@ -294,7 +294,7 @@ def _hand(m, plan):
     collar = [(-0.020, 0.025), (-0.010, 0.025), (-0.006, 0.020, 0.001), (0, 0.0175, 0), (0.006, 0.019, 0.001), (gap - 0.006, 0.025, 0.003), (gap + 0.001, 0.027)]
     yield hard("left_wrist_collar", joint, turned(collar, wrist, 24, 0.002), SLATE, left_wrist=(wrist, 24))
     joint = "left_gripper_joint"
-    plate = [(-0.012, 0.034), (0, 0.036, 0), (0.009, 0.036), (0.009, 0.020, 0.001), (0.006, 0.018, 0.001)]
+    plate = [(-0.012, 0.034), (0, 0.0366, 0), (0.009, 0.036), (0.009, 0.020, 0.001), (0.006, 0.018, 0.001)]
     yield hard("left_gripper_plate", joint, stacked(_three_lobes, hand, plate, 0.003), TEAL, smooth=False, left_gripper=(hand, 24))
     for name, _ in FINGERS:
         yield from _finger(m, plan, name)
@@ -327,7 +327,7 @@ def _finger(m, plan, name):
 def _leg(m, plan):
     hip, thigh, shin = plan.points["hip"], plan.places["thigh"], plan.places["shin"]
     drum, joint = Place(hip, Y, Z, X), "left_hip_joint"
-    profile = [(-0.035, 0.040), (-0.028, 0.050, 0.002), (0, 0.050, 0), (0.028, 0.050, 0.002), (0.035, 0.040), (0.035, 0.026, 0.001), (0.032, 0.025, 0.001)]
+    profile = [(-0.035, 0.040), (-0.028, 0.050, 0.002), (0, 0.0506, 0), (0.028, 0.050, 0.002), (0.035, 0.040), (0.035, 0.026, 0.001), (0.032, 0.025, 0.001)]
     yield hard("left_hip_drum", joint, turned(profile, drum, 32, 0.003), TEAL, left_hip=(drum, 32))
     yield hard("left_hip_bolts", joint, bolts(drum.moved(s=0.0345), 8, 0.0325, 0.0042, 0.0035, pi / 8), BRASS, smooth=False)
     pitch, ribs = m["knee_pitch"], (m["knee_ribs_above"], m["knee_ribs_below"])
