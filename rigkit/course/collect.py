@@ -29,6 +29,7 @@ from rigkit.course.closed import ClosedBook, closed
 
 DEEPEST = 20
 LARGEST = 2_000_000  # items, numbers and letters in one answer
+AGAIN = 0.1  # seconds between two tries to end an answer whose time is up
 
 
 class TookTooLong(BaseException):
@@ -114,8 +115,8 @@ def call(function, case, seconds=5.0, namespace=None):
     """
     inputs = copy.deepcopy(dict(case.inputs))
     try:
-        with quiet(), time_limit(seconds):
-            value = function(*inputs.values())
+        with quiet():
+            value = limited(seconds, lambda: _with_errstate(function, inputs))
     except KeyboardInterrupt:
         raise
     except TookTooLong:
@@ -180,13 +181,12 @@ def shorten_text(text, width):
 
 @contextlib.contextmanager
 def quiet():
-    """Run a block with numpy's and Python's global random numbers, numpy's error settings, warnings and prints set apart."""
+    """Run a block with numpy's and Python's global random numbers, warnings and prints set apart."""
     numpy_state, python_state = np.random.get_state(), random.getstate()
     np.random.seed(0)
     random.seed(0)
     try:
-        with (np.errstate(divide="warn", over="warn", under="ignore", invalid="warn"), warnings.catch_warnings(),
-              contextlib.redirect_stdout(_Nowhere()), contextlib.redirect_stderr(_Nowhere())):
+        with warnings.catch_warnings(), contextlib.redirect_stdout(_Nowhere()), contextlib.redirect_stderr(_Nowhere()):
             warnings.simplefilter("ignore")
             yield
     finally:
@@ -194,12 +194,10 @@ def quiet():
         random.setstate(python_state)
 
 
-@contextlib.contextmanager
-def time_limit(seconds):
-    """Raise TookTooLong in the running block when the time is up, and again every tenth of a second until it ends."""
-    main = threading.current_thread() is threading.main_thread()
-    with _alarm(seconds) if main and hasattr(signal, "setitimer") else _watchdog(seconds):
-        yield
+def limited(seconds, work):
+    """Return work(), or raise TookTooLong in it when the time is up, and again every tenth of a second until it gives in."""
+    by_signal = hasattr(signal, "setitimer") and threading.current_thread() is threading.main_thread()
+    return (_by_signal if by_signal else _by_thread)(max(seconds, 1e-3), work)
 
 
 # -- helpers
@@ -219,6 +217,12 @@ def _collect_function(checkpoint, namespace, cases):
     if mismatch:
         return Record(checkpoint.id, "wrong kind", mismatch)
     return _record_calls(checkpoint, namespace, function, cases)
+
+
+def _with_errstate(function, inputs):
+    """The call, with numpy's error settings set apart (they belong to a thread, so inside the limit)."""
+    with np.errstate(divide="warn", over="warn", under="ignore", invalid="warn"):
+        return function(*inputs.values())
 
 
 def _record_calls(checkpoint, namespace, function, cases):
@@ -327,47 +331,59 @@ class _Nowhere(io.TextIOBase):
         return len(text)
 
 
-@contextlib.contextmanager
-def _alarm(seconds):
-    """By signal, in the main thread; a timer that ran before goes on afterwards."""
-    def ring(signum, frame):
-        if armed:
-            raise TookTooLong
-    armed = [True]
-    before = signal.signal(signal.SIGALRM, ring)
+def _by_signal(seconds, work):
+    """In the main thread, by an alarm; a timer that ran before goes on afterwards."""
+    before = signal.signal(signal.SIGALRM, _ring)
     began = time.monotonic()
-    rest, interval = signal.setitimer(signal.ITIMER_REAL, max(seconds, 1e-3), 0.1)
+    rest, interval = signal.setitimer(signal.ITIMER_REAL, seconds, AGAIN)
     try:
-        yield
+        return _guarded(work)
     finally:
-        armed.clear()
         signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, before if before is not None else signal.SIG_DFL)
         if rest:
             signal.setitimer(signal.ITIMER_REAL, max(rest - (time.monotonic() - began), 1e-3), interval)
 
 
-@contextlib.contextmanager
-def _watchdog(seconds):
-    """By a second thread, where there is no such signal; it can end Python code only, not a call into C."""
-    thread, done, raised = threading.get_ident(), threading.Event(), [False]
-    lock = threading.Lock()
+def _guarded(work):
+    return work()
 
-    def watch():
-        wait = seconds
-        while not done.wait(wait):
-            with lock:
-                if done.is_set():
-                    return
-                raised[0] = True
-                ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread), ctypes.py_object(TookTooLong))
-            wait = 0.1
-    watcher = threading.Thread(target=watch, daemon=True)
-    watcher.start()
+
+def _ring(signum, frame):
+    """Raise only while the work is running, never in the code that cleans up after it."""
+    while frame is not None:
+        if frame.f_code is _guarded.__code__:
+            raise TookTooLong
+        frame = frame.f_back
+
+
+def _by_thread(seconds, work):
+    """Elsewhere, in a thread of its own. It can end Python code only: a call into C goes on alone when we stop waiting."""
+    done = {}
+
+    def run():
+        try:
+            done["value"] = work()
+        except BaseException as error:
+            done["error"] = error
+    worker = threading.Thread(target=run, daemon=True)
+    worker.start()
     try:
-        yield
+        worker.join(seconds)
+        late = worker.is_alive()
     finally:
-        with lock:
-            done.set()
-            if raised[0]:  # one that hasn't arrived yet must not hit the code that follows
-                ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread), None)
+        _end(worker)
+    if late or not done:
+        raise TookTooLong
+    if "error" in done:
+        raise done["error"]
+    return done["value"]
+
+
+def _end(worker):
+    """Make a thread that still runs give in; give up after a second."""
+    for _ in range(10):
+        if not worker.is_alive():
+            return
+        ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(worker.ident), ctypes.py_object(TookTooLong))
+        worker.join(AGAIN)

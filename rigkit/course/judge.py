@@ -84,6 +84,14 @@ class Shown:
         return call.value
 
 
+def told_case(checkpoint, record, context, cases):
+    """Return the Case that the panel tells: the worst of the first claim that doesn't hold, else the first."""
+    if checkpoint.kind != "function" or record.outcome != "ok":
+        return cases[0]
+    (form,) = checkpoint.names.values()
+    return cases[_worst_case(checkpoint, [_formed(one, form) for one in record.calls], context, cases)]
+
+
 def shown(checkpoint, record, namespace, context, cases):
     """Return the answer as checkpoint.show wants it: a dict of name to value, or for a function a Shown; None where there is nothing to draw."""
     if checkpoint.kind != "function":

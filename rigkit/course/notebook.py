@@ -13,8 +13,11 @@ import sys
 import zipfile
 from pathlib import Path
 
+import numpy as np
+
 from rigkit.course import chapters, context, judge, learner
-from rigkit.course.collect import collect, shorten_text
+from rigkit.course.checkpoint import Case
+from rigkit.course.collect import call, collect, shorten_text
 from rigkit.course.panel import panel, text_only
 from rigkit.course.progress import Progress
 
@@ -99,16 +102,31 @@ class Session:
         self._draw(checkpoint, record, cases)
 
     def _draw(self, checkpoint, record, cases):
-        answer = judge.answer_of(checkpoint, record)
-        if checkpoint.kind == "function":
-            worst = judge.worst_case(checkpoint, record, self._context, cases)
-            if answer[worst] is None:
-                _say(f"Checkpoint {checkpoint.id}: {record.calls[worst].outcome}; there is no result to draw. {record.calls[worst].line}")
-                return
-            answer = (cases[worst], answer[worst])
+        answer = judge.shown(checkpoint, record, self._namespace, self._context, cases)
+        if answer is None:
+            _say(f'Checkpoint {checkpoint.id}: there is nothing to draw yet; check("{checkpoint.id}") says why.')
+            return
         viewer = self.viewer()
-        checkpoint.show(viewer, answer, self._context)
+        try:
+            checkpoint.show(viewer, answer, self._context)
+        except ValueError as error:
+            _say(f"Checkpoint {checkpoint.id} can't be drawn. {error}")
+            return
         viewer.show()
+
+    def trial(self, function, *inputs):
+        """Call a function of one's own once and print what it gives; nothing is graded. Says so where a `...` is left in it."""
+        tried = call(function, Case("", {f"input {i + 1}": value for i, value in enumerate(inputs)}), 5.0, self._namespace)
+        _say(_told(tried.value) if tried.outcome == "ok" else f"{tried.outcome}: {tried.line}")
+
+    def case(self, checkpoint_id):
+        """Return the inputs of the case that the panel tells, by name, to try one's function on: two_bones(**chapter.case("06.2"))."""
+        checkpoint = self._checkpoint(checkpoint_id)
+        if checkpoint is None:
+            return None
+        cases = context.cases(checkpoint, self._context)
+        record = collect(checkpoint, self._namespace, cases)
+        return dict(judge.told_case(checkpoint, record, self._context, cases).inputs)
 
     # -- seeing
 
@@ -180,6 +198,13 @@ class Session:
         """Print what has been done so far in this chapter, checkpoint by checkpoint."""
         _say("\n".join(_progress_lines(self)))
 
+    def pointers(self):
+        """Print where to read again: one line for each claim that was tried and doesn't hold yet."""
+        lines = [f"  {one.id}  {claim.text}: {claim.look_at or 'its task'}" for one in self.chapter.checkpoints if self._progress.attempts(one.id)
+                 for claim in one.claims if self._progress.best(one.id).get(claim.id, 0) < claim.points]
+        tried = any(self._progress.attempts(one.id) for one in self.chapter.checkpoints)
+        _say("\n".join(["Look again at:", *lines]) if lines else "Every claim that was tried holds." if tried else "Nothing has been tried yet.")
+
     def hand_in(self):
         """Pack the chapters of this folder into hand-in/LEARNER.zip and say where it is."""
         if self.learner is None:
@@ -224,6 +249,18 @@ def pack(folder, learner_id):
 
 
 # -- helpers
+
+
+def _told(value):
+    """A value of plain data as a person reads it: numbers to six digits, a name a line."""
+    if isinstance(value, dict):
+        width = max(len(str(key)) for key in value)
+        return "\n".join(f"{key!s:<{width}}  {_told(item)}" for key, item in value.items())
+    if isinstance(value, np.ndarray):
+        return np.array2string(value + 0.0, precision=6, suppress_small=True)
+    if isinstance(value, (list, tuple)):
+        return "\n".join(_told(item) for item in value)
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
 def _asked(kind, number, question):
