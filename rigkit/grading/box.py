@@ -73,7 +73,7 @@ class Limits:
 class Run:
     """What came out of one run: records by checkpoint as JSON data, errors by cell, and how it ended.
 
-    ended: "done", or why not: "time", "memory", "processes", "files", "flood", "died". where: "start", a cell's number, or a checkpoint's id.
+    ended: "done", or why not: "time", "memory", "processes", "files", "flood", "died", "stopped". where: "start", a cell's number, or a checkpoint's id.
     """
 
     answers: dict = field(default_factory=dict)
@@ -105,6 +105,9 @@ def trouble():
         told = records.words(err.decode("utf-8", "replace").strip().splitlines()[-1] if err.strip() else "it says nothing")
         return f"bubblewrap can't make a box here ({told}); are user namespaces switched on?"
     return ""
+
+
+STOP = threading.Event()  # set when the grader is to stop: every run then ends at once
 
 
 def run(folder, job, cases, limits=Limits(), confined=True):
@@ -149,8 +152,8 @@ def _supervise(process, group, frames, limits, seconds, result):
     deadline, cells_end, next_look = now + limits.start, None, now
     while True:
         now = time.monotonic()
-        if now > deadline:
-            result.ended = "time"
+        if now > deadline or STOP.is_set():
+            result.ended = "stopped" if STOP.is_set() else "time"
             return
         if now >= next_look:
             next_look = now + TICK
@@ -254,6 +257,8 @@ class Group:
         if count > limits.processes + 2:
             return "processes"
         with contextlib.suppress(OSError):
+            if result.where == "start":  # its own /tmp may not be there yet
+                return ""
             status = os.statvfs(f"/proc/{self.first}/root/tmp")
             if status.f_files - status.f_ffree > limits.files:
                 return "files"

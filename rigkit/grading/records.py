@@ -31,8 +31,8 @@ NAMES = 100  # names in one record
 
 OUTCOMES = frozenset({
     "ok", "not started", "name missing", "stopped with an error", "took too long", "wrong kind", "wrong shape",
-    "not a number", "changed its input", "closed book", "awaits a reader",
-})  # what an answer may be before it is judged: never "look"
+    "not a number", "changed its input", "closed book",
+})  # what an answer may be before it is judged: never "look", never "awaits a reader"
 DTYPES = {"b1": np.dtype("?"), "i8": np.dtype("<i8"), "f8": np.dtype("<f8"), "c16": np.dtype("<c16")}
 KINDS = {
     "ready": {}, "cell": {"number": int, "state": str, "error": str}, "called": {"what": str, "checkpoint": str},
