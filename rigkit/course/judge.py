@@ -53,7 +53,7 @@ def judge(checkpoint, record, context, cases, strict=False):
         return _judge_text(checkpoint, record, context)
     if checkpoint.kind == "function":
         (form,) = checkpoint.names.values()
-        calls = [_formed(call, form) for call in record.calls]
+        calls = _calls(record, form, cases)
         tried = {claim.id: _tried_calls(claim, cases, calls, context, strict) for claim in checkpoint.claims}
         whole = [_Tried(case, call) for case, call in zip(cases, calls)]
     else:
@@ -98,7 +98,7 @@ def shown(checkpoint, record, namespace, context, cases):
         formed = {name: _formed(record.values[name], form, name) for name, form in checkpoint.names.items()}
         return {name: call.value for name, call in formed.items() if call.outcome == "ok"} or None
     ((name, form),) = checkpoint.names.items()
-    calls = [_formed(call, form) for call in record.calls]
+    calls = _calls(record, form, cases)
     worst = _worst_case(checkpoint, calls, context, cases)
     if calls[worst].outcome != "ok":
         return None
@@ -128,6 +128,12 @@ def _judge_text(checkpoint, record, context):
         if call.outcome != "ok":
             return _unjudged(checkpoint, call.outcome, call.line, context)
     return _unjudged(checkpoint, "awaits a reader", "read by a person; the points come with the graded page", context)
+
+
+def _calls(record, form, cases):
+    """A call for every case; what a record lacks is an answer that isn't there."""
+    lacking = Call("stopped with an error", None, "no result came back for this case")
+    return [_formed(record.calls[i], form) if i < len(record.calls) else lacking for i in range(len(cases))]
 
 
 def _formed(call, form, name=""):

@@ -149,12 +149,12 @@ def _rows(result, told, most):
 
 
 def _row(claim):
-    return f"{_marker(mark(claim.outcome))}{_points(claim.earned, claim.points, claim.outcome):<5}{claim.text}"
+    return f"{_marker(mark(claim.outcome))}{_points(claim.earned, claim.points, claim.outcome):<3}  {claim.text}"
 
 
 def _shared(word, claims):
     earned, points = sum(claim.earned for claim in claims), sum(claim.points for claim in claims)
-    return f"{_marker(word)}{_points(earned, points, claims[0].outcome):<5}{len(claims)} more claims"
+    return f"{_marker(word)}{_points(earned, points, claims[0].outcome):<3}  {len(claims)} more claims"
 
 
 def _marker(word):
