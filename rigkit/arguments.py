@@ -7,6 +7,7 @@ the first bad row.
 
 import numpy as np
 
+EXACT = 1e-15  # the square of a length this near to one is rounding alone
 UNIT_TOLERANCE = 1e-3  # files hold float32: a quaternion this near to unit length is normalised, one further off refused
 
 
@@ -20,13 +21,18 @@ def array(name, value, tail):
     ...
     ValueError: point has shape (2,); expected (..., 3): give one item or a batch of them
     """
+    out = _floats(name, value, tail)
+    finite(name, out, len(tail))
+    return out
+
+
+def _floats(name, value, tail):
     try:
         out = np.asarray(value, dtype=np.float64)
     except (TypeError, ValueError):
         raise ValueError(f"{name} is {shorten(value)}; expected numbers of shape {shape_text(tail)}") from None
     if len(tail) and out.shape[-len(tail):] != tuple(tail):
         raise ValueError(f"{name} has shape {out.shape}; expected {shape_text(tail)}: give one item or a batch of them")
-    finite(name, out, len(tail))
     return out
 
 
@@ -53,13 +59,20 @@ def quaternions(name, value):
     ...
     ValueError: q has length 2; expected 1 within 0.001: divide a quaternion by its length first
     """
-    q = array(name, value, (4,))
-    length = np.sqrt(np.einsum("...i,...i->...", q, q))
-    bad = np.abs(length - 1.0) > UNIT_TOLERANCE
-    if bad.any():
-        row = first(bad)
-        raise ValueError(f"{name}{where(row)} has length {length[row]:.6g}; expected 1 within {UNIT_TOLERANCE}: divide a quaternion by its length first")
-    return q / length[..., None]
+    q = _floats(name, value, (4,))
+    square = np.einsum("...i,...i->...", q, q)
+    off = np.abs(square - 1.0).max(initial=0.0)
+    if off < EXACT:
+        return q
+    if not off < UNIT_TOLERANCE:  # nan and infinity come here too
+        finite(name, q)
+        bad = np.abs(np.sqrt(square) - 1.0) > UNIT_TOLERANCE
+        if bad.any():
+            row = first(bad)
+            raise ValueError(
+                f"{name}{where(row)} has length {np.sqrt(square[row]):.6g}; expected 1 within {UNIT_TOLERANCE}: divide a quaternion by its length first"
+            )
+    return q / np.sqrt(square)[..., None]
 
 
 def directions(name, value):

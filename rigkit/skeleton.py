@@ -7,8 +7,9 @@ values by others; `forward` turns it into world rotations and positions.
 """
 
 import difflib
+import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -17,22 +18,27 @@ from rigkit.arithmetic import conjugate, product, rotate
 from rigkit.rotation import IDENTITY
 
 
-@dataclass(frozen=True, eq=False)
 class World:
     """Joints in world space: rotations (..., J, 4), positions (..., J, 3) in metres, matrices (..., J, 4, 4).
 
     With scales in the pose, `matrices` holds everything; `rotations` are the
-    turns alone, as if nothing had been scaled.
+    turns alone, as if nothing had been scaled. What is not known from the start
+    is worked out when it is first asked for.
     """
 
-    rotations: np.ndarray
-    positions: np.ndarray
-    scaled: np.ndarray | None = None
+    def __init__(self, positions, rotations, matrices):
+        self.positions = positions
+        self._rotations, self._matrices = rotations, matrices  # functions of nothing
+
+    @cached_property
+    def rotations(self):
+        """World rotations (..., J, 4)."""
+        return self._rotations()
 
     @cached_property
     def matrices(self):
         """World transforms (..., J, 4, 4), acting on column vectors."""
-        return forward.local_matrices(self.rotations, self.positions) if self.scaled is None else self.scaled
+        return self._matrices()
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,14 +131,32 @@ class Skeleton:
         T R S order, or None.
         """
         r, t = self._local("rotations", rotations), self._local("translations", translations)
+        if scales is not None:
+            return self._scaled(r, t, _joints("scales", arguments.points("scales", scales), len(self)))
+        if r.ndim == t.ndim == 2:
+            return self._one(r, t)
         shape = arguments.broadcast(rotations=r.shape[:-2], translations=t.shape[:-2]) + (len(self),)
+        flat = (math.prod(shape[:-1]), len(self))
+        r = np.broadcast_to(r, shape + (4,)).reshape(flat + (4,))
+        t = np.broadcast_to(t, shape + (3,)).reshape(flat + (3,))
+        turns, positions = forward.in_blocks(self.parents, r, t)
+        turns, positions = turns.reshape(shape + (4,)), positions.reshape(shape + (3,))
+        return World(positions, partial(np.asarray, turns), partial(forward.local_matrices, turns, positions))
+
+    def _one(self, r, t):
+        matrices = forward.doubling(self._rounds, forward.affine_matrices(r, t))
+        return World(matrices[:, :3, 3].copy(), partial(_turns, self._rounds, r), partial(np.asarray, matrices))
+
+    def _scaled(self, r, t, scales):
+        shape = arguments.broadcast(rotations=r.shape[:-2], translations=t.shape[:-2], scales=scales.shape[:-2]) + (len(self),)
         r, t = np.broadcast_to(r, shape + (4,)), np.broadcast_to(t, shape + (3,))
-        world, positions = forward.joint_by_joint(self.parents, r, t)
-        if scales is None:
-            return World(world, positions)
-        scales = _joints("scales", arguments.points("scales", scales), len(self))
         matrices = forward.chained_matrices(self.parents, forward.local_matrices(r, t, scales))
-        return World(np.broadcast_to(world, matrices.shape[:-2] + (4,)), matrices[..., :3, 3], matrices)
+        turns = forward.joint_by_joint(self.parents, r, t)[0]
+        return World(matrices[..., :3, 3].copy(), partial(np.asarray, turns), partial(np.asarray, matrices))
+
+    @cached_property
+    def _rounds(self):
+        return forward.rounds(self.parents)
 
     def local(self, rotations, positions):
         """Return local (rotations, translations) of world ones: `forward` backwards.
@@ -149,8 +173,11 @@ class Skeleton:
 
     @cached_property
     def rest_world(self):
-        """The World of the rest pose."""
-        return self.forward()
+        """The World of the rest pose; its arrays are shared, so they can't be written to."""
+        world = self.forward()
+        for value in (world.positions, world.rotations, world.matrices):
+            value.flags.writeable = False
+        return world
 
     def _local(self, name, value):
         if value is None:
@@ -198,6 +225,10 @@ class Skeleton:
         bare = Skeleton(names, moved, np.zeros((len(names), 3)))
         rotations, translations = bare.local(self.rest_world.rotations[order], self.rest_world.positions[order])
         return Skeleton(names, moved, translations, rotations)
+
+
+def _turns(rounds, rotations):
+    return forward.doubling(rounds, forward.product_matrices(rotations))[..., 3].copy()
 
 
 # ---------------------------------------------------------------- checks
