@@ -12,9 +12,11 @@ import hmac
 import io
 import pickle
 import threading
+import types
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
+from importlib import import_module
 from types import MappingProxyType
 
 from rigkit import __version__
@@ -207,10 +209,16 @@ def _handed(chapter, context):
 
 
 class _Pickler(pickle.Pickler):
-    """Read-only dicts travel as what they show."""
+    """Read-only dicts travel as what they show; their type is found by the one name it has, in `types`."""
 
     def reducer_override(self, value):
-        return (MappingProxyType, (dict(value),)) if type(value) is MappingProxyType else NotImplemented
+        if type(value) is MappingProxyType:
+            return MappingProxyType, (dict(value),)
+        if value is MappingProxyType:
+            return getattr, (types, "MappingProxyType")
+        if value is types:
+            return import_module, ("types",)
+        return NotImplemented
 
 
 # --- from raw records to what the judge reads ------------------------------------------------------------------------
