@@ -3,7 +3,7 @@
 `data/tally.toml` gives every dimension with its range. A *variant* takes each from
 its range by a rule that depends on nothing but the variant's number and the row's
 name, so that a new row changes no other. `rigkit.robot_layout` turns the measures
-into points, `rigkit.robot_parts` builds the parts on them; here the right side is
+into points, `rigkit.robot_body` and `rigkit.robot_limbs` build the parts on them; here the right side is
 mirrored from the left, and the skeleton is put together.
 
 `python -m rigkit.robot --write` writes the true joints of some variants to
@@ -21,13 +21,13 @@ from types import MappingProxyType
 
 import numpy as np
 
-from rigkit import files, mirror, rotation
+from rigkit import files, mirror, robot_body, robot_limbs, rotation
 from rigkit.character import Character
 from rigkit.robot_layout import FINGERS, HOSE_RIBS, layout, practice_layout
-from rigkit.robot_parts import parts, practice_parts
 from rigkit.shapes import reflected, unit
 from rigkit.skeleton import Skeleton
 
+SECTIONS = (robot_body.body, robot_body.head, robot_body.eye, robot_body.hose, robot_limbs.arm, robot_limbs.hand, robot_limbs.leg, robot_limbs.foot)
 LISTED = range(4)  # variants whose landmarks the data file holds
 CENTRE = ("body", "head", "lantern", "hose")
 
@@ -90,7 +90,7 @@ def table():
 def _tally(variant):
     m = measures(variant)
     plan = layout(m)
-    made, loops = parts(m, plan)
+    made, loops = _parts(SECTIONS, m, plan)
     landmarks = {_named(name): point for name, point in plan.points.items()} | _sole_points(plan, made)
     hinges = {_named(name): axis for name, axis in plan.hinges.items()}
     landmarks |= {mirror.names(name): point * [-1.0, 1.0, 1.0] for name, point in landmarks.items() if _left(name)}
@@ -110,7 +110,7 @@ def _tally(variant):
 def _practice_limb(variant):
     m = measures(variant)
     plan = practice_layout(m)
-    made, loops = practice_parts(m, plan)
+    made, loops = _parts([robot_limbs.practice], m, plan)
     names = ("practice_shoulder", "practice_elbow", "practice_wrist")
     turn = rotation.from_matrix(_frame(plan.points[names[1]] - plan.points[names[0]], plan.hinges[names[1]]))
     positions = np.array([plan.points[name] for name in names])
@@ -122,6 +122,12 @@ def _practice_limb(variant):
         hinges=plan.hinges,
         loops=loops,
     )
+
+
+def _parts(sections, m, plan):
+    """All parts of the sections, and their loops: landmark to (part name, vertex numbers)."""
+    found = [pair for section in sections for pair in section(m, plan)]
+    return [part for part, _ in found], {landmark: (part.name, loop) for part, loops in found for landmark, loop in loops.items()}
 
 
 def _sole_points(plan, made):

@@ -15,7 +15,7 @@ from rigkit.shapes import Place, place, unit
 
 X, Y, Z = np.eye(3)
 HOSE_RIBS = 12
-HOSE_STEPS = 4  # rings a rib
+HOSE_STEPS = 3  # rings a rib
 FINGERS = (("01", 0.0), ("02", 130.0), ("03", -130.0))  # name, degrees around the hand from straight ahead
 
 

@@ -8,11 +8,12 @@ a closed loop of edges, so that the joint of a machine can be found again at the
 centre of one of them.
 """
 
+from math import hypot
 from typing import NamedTuple
 
 import numpy as np
 
-from rigkit.mesh import Mesh, joined
+from rigkit.mesh import Mesh
 
 
 class Place(NamedTuple):
@@ -62,7 +63,7 @@ def circle(count, turn=0.0):
     return np.round(np.stack([np.cos(t), np.sin(t)], axis=1), 12) + 0.0
 
 
-def d_outline(count=24, flat_edges=4, cut=0.55, crowding=0.97, crowded_at=1.95):
+def d_outline(count=20, flat_edges=2, cut=0.55, crowding=0.97, crowded_at=1.95):
     """Return a D: a circle of radius one cut straight across on the side of -b, unevenly spaced.
 
     The flat has `flat_edges` edges along +a. On the round part the points stand close
@@ -71,7 +72,7 @@ def d_outline(count=24, flat_edges=4, cut=0.55, crowding=0.97, crowded_at=1.95):
     at (0, 0), which the mean of the points is not.
 
     >>> outline = d_outline()
-    >>> np.abs(outline_centre(outline)).max() < 1e-15, bool(np.hypot(*outline.mean(axis=0)) > 0.2)
+    >>> bool(np.abs(outline_centre(outline)).max() < 1e-15), bool(np.hypot(*outline.mean(axis=0)) > 0.28)
     (True, True)
     """
     corner = -np.arcsin(cut)
@@ -159,37 +160,41 @@ def turned(stations, where, count=24, bevel=0.002):
     return stacked(lambda radius: radius * outline, where, stations, bevel)
 
 
-def box(size, where, bevel=0.001):
-    """Return a box of `size` (a, b, s) that stands on `where`, edges chamfered."""
+def box(size, where, bevel=0.0):
+    """Return a box of `size` (a, b, s) that stands on `where`, upright edges cut, the others too where a bevel is given."""
     a, b, s = size
-    outlines = [rounded_rectangle(a - 2 * inset, b - 2 * inset, bevel, 1) for inset in (bevel, 0.0)]
-    return loft([ring(outlines[i], where, h) for i, h in ((0, 0.0), (1, bevel), (1, s - bevel), (0, s))])
+    outer = rounded_rectangle(a, b, bevel or 0.12 * min(a, b), 1)
+    if not bevel:
+        return loft([ring(outer, where, h) for h in (0.0, s)])
+    inner = rounded_rectangle(a - 2 * bevel, b - 2 * bevel, bevel, 1)
+    return loft([ring(outline, where, h) for outline, h in ((inner, 0.0), (outer, bevel), (outer, s - bevel), (inner, s))])
 
 
 def bevelled(stations, bevel):
-    """Return the profile `stations` with every corner cut, as a list of (s, radius).
+    """Return the profile `stations` with its corners cut, as a list of (s, radius).
 
-    A station is (s, radius) or (s, radius, its own bevel); a bevel of 0 keeps it. The
-    profile starts and ends on the axis, so its first and last station are corners too.
-    A station on a straight line stays one.
+    A station is (s, radius) or (s, radius, its own bevel), metres; a bevel of 0 keeps it.
+    The profile starts and ends on the axis, so its first and last station are corners
+    too. A station on a straight line stays one.
 
-    >>> [(round(s, 3), round(r, 3)) for s, r in bevelled([(0, 1), (2, 1)], 0.1)]
-    [(0, 0.9), (0.1, 1.0), (1.9, 1.0), (2, 0.9)]
+    >>> bevelled([(0, 4), (2, 4)], 1)
+    [(0.0, 3.0), (0.9, 4.0), (1.1, 4.0), (2.0, 3.0)]
     """
     points = [(stations[0][0], 0.0), *((p[0], p[1]) for p in stations), (stations[-1][0], 0.0)]
     sizes = [p[2] if len(p) > 2 else bevel for p in stations]
-    out = []
-    for before, corner, after, size in zip(points, points[1:], points[2:], sizes):
-        out += _cut(np.array(before, dtype=float), np.array(corner, dtype=float), np.array(after, dtype=float), size)
-    return [(float(s), float(r)) for s, r in out]
+    return [cut for before, corner, after, size in zip(points, points[1:], points[2:], sizes) for cut in _cut(before, corner, after, size)]
 
 
 def _cut(before, corner, after, size):
-    back, on = before - corner, after - corner
-    turn = back[0] * on[1] - back[1] * on[0]
-    if size == 0.0 or abs(turn) <= 1e-9 * np.hypot(*back) * np.hypot(*on):
-        return [corner]
-    return [corner + v * min(size / np.hypot(*v), 0.45) for v in (back, on)]
+    """The corner, or the two points that a bevel makes of it: at most 0.45 of the way to a neighbour."""
+    s, r = corner
+    ways = [(before[0] - s, before[1] - r), (after[0] - s, after[1] - r)]
+    lengths = [hypot(*way) for way in ways]
+    turn = ways[0][0] * ways[1][1] - ways[0][1] * ways[1][0]
+    if size == 0.0 or abs(turn) <= 1e-9 * lengths[0] * lengths[1]:
+        return [(float(s), float(r))]
+    shares = [min(size / length, 0.45) for length in lengths]
+    return [(float(s + share * ds), float(r + share * dr)) for share, (ds, dr) in zip(shares, ways)]
 
 
 # ---- two sides ------------------------------------------------------------------------------------------------
@@ -197,9 +202,7 @@ def _cut(before, corner, after, size):
 
 def reflected(mesh):
     """Return the mirror image over x = 0, vertex by vertex, faces turned over so that they still look outward."""
-    return Mesh(mesh.vertices * [-1.0, 1.0, 1.0], mesh.faces).flipped()
-
-
-def both_sides(mesh):
-    """Return `mesh` and its mirror image as one mesh."""
-    return joined([mesh, reflected(mesh)])
+    a, b, c, d = mesh.faces.T
+    quad = d >= 0
+    faces = np.stack([np.where(quad, d, a), c, b, np.where(quad, a, -1)], axis=1)
+    return Mesh(mesh.vertices * [-1.0, 1.0, 1.0], faces)
