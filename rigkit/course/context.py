@@ -7,10 +7,14 @@ import numpy as np
 from rigkit.course.checkpoint import Context
 
 
-def context(chapter, variant):
-    """Return the Context of a chapter for one variant: the true robot and what the notebook is handed."""
-    from rigkit.robot import tally
-    robot = tally(variant)
+def context(chapter, variant, robot=None):
+    """Return the Context of a chapter for one variant: the true robot and what the notebook is handed.
+
+    robot: tally(variant), for those who have it already.
+    """
+    if robot is None:
+        from rigkit.robot import tally
+        robot = tally(variant)
     return Context(variant, robot, chapter.given(robot, variant))
 
 

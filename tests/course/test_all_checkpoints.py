@@ -1,0 +1,122 @@
+"""Every checkpoint of every chapter: sound, fair to the worked answer, and able to tell each planned mistake.
+
+The worked answers are judged for all variants; planned mistakes for a few
+variants, on the notebook's cases and on others.
+"""
+
+from functools import cache
+
+import pytest
+
+from rigkit.course import chapters
+from rigkit.course import context as contexts
+from rigkit.course.checkpoint import KINDS
+from rigkit.course.closed import functions
+from rigkit.course.collect import collect
+from rigkit.course.judge import judge
+from rigkit.course.panel import panel
+from rigkit.robot import tally
+
+CHECKPOINTS = chapters.all_checkpoints()
+CHAPTERS = {checkpoint.id: chapters.get(chapter) for chapter in chapters.ids() for checkpoint in chapters.get(chapter).checkpoints}
+AUTOMATIC = {name: one for name, one in CHECKPOINTS.items() if one.kind != "text"}
+MISTAKES = {f"{name}: {mistake.name}": (name, mistake) for name, one in AUTOMATIC.items() for mistake in one.mistakes}
+SEEDS = (None, b"one", b"another")
+
+
+robot = cache(tally)
+
+
+@cache
+def context(chapter, variant):
+    return contexts.context(chapters.get(chapter), variant, robot(variant))
+
+
+def judged(name, variant, answer, seed=None):
+    """The result of an answer (a Mistake's `answer`), judged as in a notebook, where a fault of the check raises."""
+    checkpoint, known = CHECKPOINTS[name], context(CHAPTERS[name].id, variant)
+    cases = contexts.cases(checkpoint, known, seed)
+    namespace = dict.fromkeys(checkpoint.names, answer) if checkpoint.kind == "function" else answer(known)
+    return judge(checkpoint, collect(checkpoint, namespace, cases), known, cases, strict=True)
+
+
+def test_there_are_chapters():
+    assert {"00", "01", "06"} <= set(chapters.ids())
+
+
+@pytest.mark.parametrize("chapter", chapters.ids())
+def test_a_chapter_is_named_by_its_file_and_its_questions_have_an_answer(chapter):
+    found = chapters.get(chapter)
+    assert found.id == chapter and found.title and found.minutes > 0
+    for question, choices, right, why in (*found.recall, *found.wrap_up):
+        assert question and why and len(set(choices)) == len(choices) >= 2 and 0 <= right < len(choices)
+
+
+def test_no_id_is_used_twice():
+    every = [checkpoint.id for chapter in chapters.ids() for checkpoint in chapters.get(chapter).checkpoints]
+    assert len(set(every)) == len(every)
+
+
+@pytest.mark.parametrize("name", CHECKPOINTS)
+def test_a_checkpoint_is_sound(name):
+    checkpoint = CHECKPOINTS[name]
+    claims = [claim.id for claim in checkpoint.claims]
+    assert checkpoint.id.split(".")[0] == CHAPTERS[name].id
+    assert checkpoint.kind in KINDS and checkpoint.title and checkpoint.hint and checkpoint.names
+    assert checkpoint.kind != "function" or len(checkpoint.names) == 1
+    assert claims and len(set(claims)) == len(claims)
+    assert all(claim.points > 0 and claim.text for claim in checkpoint.claims)
+    assert all(set(claim.needs) <= set(checkpoint.names) for claim in checkpoint.claims)
+    mistakes = [mistake.name for mistake in checkpoint.mistakes]
+    assert len(set(mistakes)) == len(mistakes)
+    assert all(mistake.diagnosis and mistake.misses and set(mistake.misses) <= set(claims) for mistake in checkpoint.mistakes)
+    assert all(functions(closed) for closed in checkpoint.closed)
+    assert checkpoint.kind == "text" or checkpoint.mistakes, "a check must be known to fail: plan at least one mistake"
+
+
+@pytest.mark.parametrize("name", CHECKPOINTS)
+def test_an_untouched_checkpoint_is_not_started(name):
+    checkpoint, known = CHECKPOINTS[name], context(CHAPTERS[name].id, 0)
+    cases = contexts.cases(checkpoint, known)
+    record = collect(checkpoint, dict.fromkeys(checkpoint.names, ...), cases)
+    result = judge(checkpoint, record, known, cases, strict=True)
+    assert result.outcome == "not started" and result.earned == 0
+
+
+@pytest.mark.parametrize("name", AUTOMATIC)
+def test_the_worked_answer_earns_full_marks_for_every_variant(name):
+    for variant in range(100):
+        result = judged(name, variant, CHECKPOINTS[name].worked)
+        assert result.earned == result.points and result.outcome == "ok", f"variant {variant}\n{panel(result).text}"
+
+
+@pytest.mark.parametrize("name", [name for name, one in AUTOMATIC.items() if one.kind == "function"])
+def test_the_worked_answer_earns_full_marks_on_hidden_inputs(name):
+    for number in range(40):
+        result = judged(name, number % 100, CHECKPOINTS[name].worked, seed=f"hidden {number}".encode())
+        assert result.earned == result.points, f"seed {number}\n{panel(result).text}"
+
+
+@pytest.mark.parametrize("key", MISTAKES)
+def test_a_planned_mistake_fails_with_its_own_diagnosis(key):
+    name, mistake = MISTAKES[key]
+    seeds = SEEDS if CHECKPOINTS[name].kind == "function" else (None,)
+    for variant in (0, 7, 41, 99):
+        for seed in seeds:
+            result = judged(name, variant, mistake.answer, seed)
+            missed = {claim.id: claim for claim in result.claims if claim.outcome != "ok"}
+            told = f"variant {variant}, seed {seed}\n{panel(result).text}"
+            assert set(mistake.misses) <= set(missed), told
+            assert {claim.mistake for claim in missed.values()} == {mistake.name}, told
+            assert mistake.diagnosis in {claim.likely for claim in missed.values()}, told
+            assert len(panel(result).text.splitlines()) < 15 and max(map(len, panel(result).text.splitlines())) <= 100
+
+
+@pytest.mark.parametrize("key", MISTAKES)
+def test_a_diagnosis_fits_in_its_line(key):
+    assert len(MISTAKES[key][1].diagnosis) <= 160
+
+
+@pytest.mark.parametrize("name", [name for name, one in CHECKPOINTS.items() if one.kind == "text"])
+def test_a_worked_text_awaits_a_reader(name):
+    assert judged(name, 0, CHECKPOINTS[name].worked).outcome == "awaits a reader"
