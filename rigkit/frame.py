@@ -25,6 +25,7 @@ def compose(a, b):
     array([1., 1., 0.])
     """
     (turn, origin), (inner, offset) = pair("a", a), pair("b", b)
+    arguments.broadcast(a=_batch(turn, origin), b=_batch(inner, offset))
     return product(turn, inner), origin + rotate(turn, offset)
 
 
@@ -45,8 +46,8 @@ def to_world(frame, points):
     >>> to_world((rotation.from_axis_angle([0, 0, 1], np.pi / 2), [0, 1, 0]), [1, 0, 0]).round(6)
     array([0., 2., 0.])
     """
-    turn, origin = pair("frame", frame)
-    return origin + rotate(turn, arguments.points("points", points))
+    turn, origin, points = _frame_and_points(frame, points)
+    return origin + rotate(turn, points)
 
 
 def to_local(frame, points):
@@ -55,8 +56,8 @@ def to_local(frame, points):
     >>> to_local((rotation.from_axis_angle([0, 0, 1], np.pi / 2), [0, 1, 0]), [0, 2, 0]).round(6) + 0.0
     array([1., 0., 0.])
     """
-    turn, origin = pair("frame", frame)
-    return rotate(conjugate(turn), arguments.points("points", points) - origin)
+    turn, origin, points = _frame_and_points(frame, points)
+    return rotate(conjugate(turn), points - origin)
 
 
 def to_matrix(frame):
@@ -66,7 +67,7 @@ def to_matrix(frame):
     array([1., 2., 3.])
     """
     turn, origin = pair("frame", frame)
-    m = np.zeros(np.broadcast_shapes(turn.shape[:-1], origin.shape[:-1]) + (4, 4))
+    m = np.zeros(_batch(turn, origin) + (4, 4))
     m[..., :3, :3], m[..., :3, 3], m[..., 3, 3] = turn_matrix(turn), origin, 1.0
     return m
 
@@ -128,3 +129,14 @@ def pair(name, frame):
     turn, origin = arguments.quaternions(f"{name}[0]", turn), arguments.points(f"{name}[1]", origin)
     arguments.broadcast(rotation=turn.shape[:-1], position=origin.shape[:-1])
     return turn, origin
+
+
+def _frame_and_points(frame, points):
+    turn, origin = pair("frame", frame)
+    points = arguments.points("points", points)
+    arguments.broadcast(frame=_batch(turn, origin), points=points.shape[:-1])
+    return turn, origin, points
+
+
+def _batch(turn, origin):
+    return np.broadcast_shapes(turn.shape[:-1], origin.shape[:-1])

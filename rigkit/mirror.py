@@ -107,11 +107,18 @@ def frames(pair, plane, how="matched"):
 def names(name):
     """Return the name with its side swapped, by whole words between underscores; a name with no side stays.
 
+    A name that holds both sides is a ValueError.
+
     >>> names("left_elbow_joint"), names("bright_lamp"), names("centre_body_joint")
     ('right_elbow_joint', 'bright_lamp', 'centre_body_joint')
     """
+    if not isinstance(name, str):
+        raise ValueError(f"name is {name!r}; expected a text")
+    words = name.split("_")
+    if "left" in words and "right" in words:
+        raise ValueError(f"{name!r} holds both sides; expected one side or none: rename it first")
     swap = {"left": "right", "right": "left"}
-    return "_".join(swap.get(word, word) for word in name.split("_"))
+    return "_".join(swap.get(word, word) for word in words)
 
 
 def skeleton(skeleton, plane, how="matched"):
