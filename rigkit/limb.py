@@ -35,10 +35,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rigkit import arguments
+from rigkit import _limb_axes as axes
+from rigkit import _limb_fast, arguments, rotation
 
 REACHED = 1e-9  # of the limb's length: a gap below this is none
-ON_LINE = 1e-9  # a pole this near to the line, for its distance, picks no side
+NO_SOFT = 1e-12  # of the reach: a soft this short is none
+ROUNDING = 4e-16  # of the distance: a gap below this is rounding
+FEW = 64  # limbs; below this many the clear form is as fast as blocks
+_NUMBERS = (float, int)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,27 +72,13 @@ def solve(root, mid, end, target, pole, soft=0.0, stretch_limit=1.0):
     >>> s.mid.round(6), bool(s.reached)
     (array([1.8, 2.4, 0. ]), True)
     """
-    root, mid, end, target, pole = (
-        arguments.points(name, value)
-        for name, value in (("root", root), ("mid", mid), ("end", end), ("target", target), ("pole", pole))
-    )
-    upper, lower = _bones(root, mid, end)
-    soft = _between("soft", soft, 0.0, upper + lower, "metres, no more than the limb is long")
-    stretch_limit = _between("stretch_limit", stretch_limit, 1.0, np.inf, "times the limb's length")
-    line, side, distance = _directions(root, mid, end, target, pole)
-    nearer = soft_distance(distance, upper + lower, soft)
-    held = np.clip(nearer, np.abs(upper - lower), upper + lower)
-    stretch = np.clip(distance / np.where(nearer > 0, nearer, 1.0), 1.0, stretch_limit)
-    along, off = elbow_circle(upper, lower, held)
-    gap = np.abs(distance - held * stretch)
-    gap = np.where(gap <= 4e-16 * distance, 0.0, gap)
-    solved_mid = root + (along * stretch)[..., None] * line + (off * stretch)[..., None] * side
-    solved_end = root + (held * stretch)[..., None] * line
-    shape = np.broadcast_shapes(solved_mid.shape, solved_end.shape)
-    return Solution(
-        np.broadcast_to(solved_mid, shape), np.broadcast_to(solved_end, shape),
-        *(np.broadcast_to(x, shape[:-1]) for x in (stretch, gap, gap < REACHED * (upper + lower))),
-    )
+    if type(soft) in _NUMBERS and type(stretch_limit) in _NUMBERS:
+        one = _limb_fast.one(root, mid, end, target, pole, soft, stretch_limit)
+        if one:
+            mid, end, stretch, gap, length = one
+            return Solution(np.array(mid), np.array(end), stretch, gap, gap < REACHED * length)
+    shape, given = _checked(root, mid, end, target, pole, soft, stretch_limit)
+    return _solve(shape, *given) if np.prod(shape, dtype=int) < FEW else _solve_many(shape, *given)
 
 
 def elbow_circle(upper, lower, distance):
@@ -97,20 +87,22 @@ def elbow_circle(upper, lower, distance):
     Written so that nothing cancels near full reach: off is twice the area of the
     triangle over its base, the area by Heron's rule in Kahan's form (Kahan,
     "Miscalculating area and angles of a needle-like triangle" (memory)).
-    At distance 0 two equal bones fold on each other: (0, upper).
+    At distance 0 two equal bones fold on each other: (0, upper). Outside the reach
+    shell off is 0. Raises ValueError for a negative length or distance.
 
     >>> along, off = elbow_circle(3.0, 4.0, 5.0)
     >>> round(float(along), 9), round(float(off), 9)
     (1.8, 2.4)
     """
-    upper, lower, distance = (np.asarray(x, dtype=np.float64) for x in (upper, lower, distance))
+    upper, lower, distance = (axes.between(n, x, 0.0, np.inf, "metres") for n, x in (("upper", upper), ("lower", lower), ("distance", distance)))
+    thin, length = upper - lower, upper + lower
     base = np.where(distance > 0, distance, 1.0)
-    along = 0.5 * ((upper - lower) * ((upper + lower) / base) + distance)
-    left = np.maximum(upper + lower - distance, 0.0)
-    past = np.maximum((distance - (upper - lower)) * (distance + (upper - lower)), 0.0)
-    off = np.sqrt((upper + lower + distance) * left) * np.sqrt(past) / (2.0 * base)
-    folded = distance <= 0
-    return np.where(folded, 0.0, along), np.where(folded, np.minimum(upper, lower), off)
+    along = 0.5 * (thin * (length / base) + distance)
+    left = np.maximum(length - distance, 0.0)
+    past = np.maximum((distance - thin) * (distance + thin), 0.0)
+    off = np.sqrt((length + distance) * left) * np.sqrt(past) / (2.0 * base)
+    folded = (distance == 0) & (axes.inner(upper, lower) == 0)
+    return np.where(folded, 0.0, along), np.where(folded, upper, off)
 
 
 def soft_distance(distance, reach, soft):
@@ -118,17 +110,36 @@ def soft_distance(distance, reach, soft):
 
     Up to d_a = reach - soft it is the distance itself; beyond, d_a + s (1 - exp(-(d - d_a) / s))
     with s = soft: the response of a first-order lag, with slope 1 at d_a. soft 0: the
-    distance, up to the reach.
+    distance, up to the reach. All in metres, leading axes broadcast.
+
+    Raises ValueError for a negative distance or reach, and for a soft that is not from 0 to the reach.
 
     >>> float(soft_distance(12.0, 10.0, 2.0).round(8))
     9.72932943
     """
-    distance, reach, soft = (np.asarray(x, dtype=np.float64) for x in (distance, reach, soft))
+    distance, reach = (axes.between(n, x, 0.0, np.inf, "metres") for n, x in (("distance", distance), ("reach", reach)))
+    soft = axes.between("soft", soft, 0.0, reach, "metres, no more than the reach")
     start = reach - soft
-    s = np.where(soft > 0, soft, 1.0)
     beyond = np.maximum(distance - start, 0.0)
-    slowed = start - soft * np.expm1(-beyond / s)
+    slowed = start - soft * np.expm1(-beyond / np.where(soft > NO_SOFT * reach, soft, 1.0))
     return np.where(distance <= start, distance, slowed)
+
+
+def girth(stretch):
+    """Return how many times as thick a limb is that is `stretch` times as long, if its volume is kept: 1 / sqrt(stretch).
+
+    Two directions across share what the one along gains: s g^2 = 1. Source: uniaxial
+    extension of an incompressible solid (Treloar, The Physics of Rubber Elasticity).
+    Raises ValueError for a stretch that is not above 0.
+
+    >>> float(girth(4.0))
+    0.5
+    """
+    stretch = arguments.array("stretch", stretch, ())
+    if (stretch <= 0).any():
+        bad = arguments.first(stretch <= 0)
+        raise ValueError(f"stretch{arguments.where(bad)} is {stretch[bad]:g}; expected a number above 0: 1 is the length at rest")
+    return 1.0 / np.sqrt(stretch)
 
 
 def pole_point(root, mid, end, distance):
@@ -140,20 +151,20 @@ def pole_point(root, mid, end, distance):
     >>> pole_point([0, 0, 0], [3, 4, 0], [6, 0, 0], 10.0)
     array([ 3., 14.,  0.])
     """
-    root, mid, end = (arguments.points(name, value) for name, value in (("root", root), ("mid", mid), ("end", end)))
+    root, mid, end = axes.points(root=root, mid=mid, end=end)
     distance = arguments.array("distance", distance, ())
     if (distance <= 0).any():
         bad = arguments.first(distance <= 0)
         raise ValueError(f"distance{arguments.where(bad)} is {distance[bad]:g}; expected metres above 0: the pole lies on the bend's side")
-    upper, _ = _bones(root, mid, end)
+    upper, _ = axes.lengths(root, mid, end)
     line = end - root
-    length = np.linalg.norm(line, axis=-1)
-    bad = length <= ON_LINE * upper
+    length = axes.norm(line)
+    bad = length <= axes.ON_LINE * upper
     if bad.any():
         raise ValueError(f"root and end{arguments.where(arguments.first(bad))} lie in one place; expected a line between them: unfold the limb first")
-    off = _square_to(mid - root, line / length[..., None])
-    height = np.linalg.norm(off, axis=-1)
-    bad = height <= ON_LINE * upper
+    off = axes.square_to(mid - root, line / length[..., None])
+    height = axes.norm(off)
+    bad = height <= axes.ON_LINE * upper
     if bad.any():
         raise ValueError(f"the limb{arguments.where(arguments.first(bad))} is straight; expected a bend that shows a side: move its middle joint off the line first")
     return mid + (distance / height)[..., None] * off
@@ -170,11 +181,11 @@ def swivel_angle(root, mid, end, reference):
     >>> round(float(swivel_angle([0, 0, 0], [1, 0, 1], [2, 0, 0], reference=[0, 1, 0])), 6)
     1.570796
     """
-    root, mid, end = (arguments.points(name, value) for name, value in (("root", root), ("mid", mid), ("end", end)))
-    line, zero, quarter = _circle_axes(root, end, reference)
+    root, mid, end = axes.points(root=root, mid=mid, end=end)
+    line, zero, quarter = axes.circle_axes(root, end, reference)
     off = mid - root
     x, y = np.einsum("...i,...i->...", off, zero), np.einsum("...i,...i->...", off, quarter)
-    bad = np.hypot(x, y) <= ON_LINE * np.linalg.norm(off, axis=-1)
+    bad = np.hypot(x, y) <= axes.ON_LINE * axes.norm(off)
     if bad.any():
         raise ValueError(f"the limb{arguments.where(arguments.first(bad))} is straight; expected a bend: a middle joint on the line has no swivel angle")
     return np.arctan2(y, x)
@@ -189,10 +200,10 @@ def mid_from_swivel(root, end, upper, lower, angle, reference):
     >>> mid_from_swivel([0, 0, 0], [5, 0, 0], 3.0, 4.0, 0.0, reference=[0, 1, 0]).round(6)
     array([1.8, 2.4, 0. ])
     """
-    root, end = arguments.points("root", root), arguments.points("end", end)
+    root, end = axes.points(root=root, end=end)
     upper, lower, angle = (arguments.array(n, x, ()) for n, x in (("upper", upper), ("lower", lower), ("angle", angle)))
-    line, zero, quarter = _circle_axes(root, end, reference)
-    distance = np.linalg.norm(end - root, axis=-1)
+    line, zero, quarter = axes.circle_axes(root, end, reference)
+    distance = axes.norm(end - root)
     inner, outer = reach(upper, lower)
     bad = (distance > outer * (1 + REACHED)) | (distance < inner - outer * REACHED)
     if bad.any():
@@ -214,99 +225,121 @@ def reach(upper, lower, hinge_limit=np.pi):
     >>> [round(float(r), 6) for r in reach(3.0, 4.0, hinge_limit=np.pi / 2)]
     [5.0, 7.0]
     """
-    upper, lower = (_between(n, x, 0.0, np.inf, "metres") for n, x in (("upper", upper), ("lower", lower)))
-    limit = _between("hinge_limit", hinge_limit, 0.0, np.pi, "radians of bend, 0 being straight")
-    return np.hypot(upper - lower, 2.0 * np.sqrt(upper * lower) * np.cos(limit / 2.0)), upper + lower
+    upper, lower = (axes.between(n, x, 0.0, np.inf, "metres") for n, x in (("upper", upper), ("lower", lower)))
+    limit = axes.between("hinge_limit", hinge_limit, 0.0, np.pi, "radians of bend, 0 being straight")
+    straightness = np.sin((np.pi - limit) / 2.0)  # the cosine of half the bend, and exactly 0 at pi
+    return np.hypot(upper - lower, 2.0 * np.sqrt(upper * lower) * straightness), upper + lower
 
 
-# ---- directions and checks ------------------------------------------------------------------------------------
+def rotations(root, mid, end, solution, pole, hinge=None):
+    """Return (upper, lower): the world turns (..., 4) that carry the rest bones to those of a Solution.
+
+    Each turns its bone and keeps it on the bend plane: between the two lies only a
+    turn about the limb's hinge. `pole` is the one solved with. hinge: the direction
+    (..., 3) a straight rest limb hinges about, for example that of its fold; a bent
+    one has its own.
+
+    Both are three turns in a row: back from the rest frame (line, side), the change of
+    the bone's angle to the line, out to the solved frame.
+
+    Raises ValueError as `solve` does, and for a hinge along the bones of a straight limb.
+
+    >>> rest, pole = ([0, 0, 0], [3, 0, 0], [7, 0, 0]), [0, 9, 0]
+    >>> upper, lower = rotations(*rest, solve(*rest, [5, 0, 0], pole), pole, hinge=[0, 0, -1])
+    >>> rotation.rotate(upper, [3, 0, 0]).round(6)
+    array([1.8, 2.4, 0. ])
+    """
+    root, mid, end, pole = axes.points(root=root, mid=mid, end=end, pole=pole)
+    axes.lengths(root, mid, end)
+    line, hinge = axes.rest_axes(root, mid, end, hinge)
+    rest = line, np.cross(line, hinge)
+    solved = axes.directions(root, mid, end, solution.end, pole, hinge)[:2]
+    back, out = rotation.invert(axes.frame(*rest)), axes.frame(*solved)
+    bones = (mid - root, solution.mid - root), (end - mid, solution.end - solution.mid)
+    changes = [axes.angle(new, *solved) - axes.angle(old, *rest) for old, new in bones]
+    return tuple(rotation.multiply(out, rotation.multiply(rotation.from_axis_angle([0, 0, 1], change), back)) for change in changes)
 
 
-def _directions(root, mid, end, target, pole):
-    """Return (line, side, distance): unit vectors from root to target and, square to it, to the elbow's side."""
-    rest_line, hinge = _rest_axes(root, mid, end)
-    distance = np.linalg.norm(target - root, axis=-1)
-    away = distance > 0
-    line = np.where(away[..., None], (target - root) / np.where(away, distance, 1.0)[..., None], rest_line)
-    to_pole = pole - root
-    side = _square_to(to_pole, line)
-    size = np.linalg.norm(side, axis=-1)
-    picks = size > ON_LINE * np.linalg.norm(to_pole, axis=-1)
-    kept = _rest_side(line, rest_line, hinge)
-    side = np.where(picks[..., None], side / np.where(picks, size, 1.0)[..., None], kept)
-    return line, side, distance
+def flip_line(root, target, pole):
+    """Return (distance, direction): how far, metres (...), and which way, a unit vector (..., 3), the target would have
+    to move to stand on the line through root and pole, where the elbow's side is undefined and flips.
+
+    The line goes on behind the root: a target opposite to the pole flips too. A target
+    on the line has distance 0 and direction 0.
+    Raises ValueError for a pole on the root.
+
+    >>> distance, direction = flip_line([0, 0, 0], [0.3, 0.2, 0], [1, 0, 0])
+    >>> float(distance), direction.tolist()
+    (0.2, [-0.0, -1.0, -0.0])
+    """
+    root, target, pole = axes.points(root=root, target=target, pole=pole)
+    away = -axes.square_to(target - root, axes.unit("pole", pole - root, "root"))
+    distance = axes.norm(away)
+    return distance, np.divide(away, distance[..., None], out=np.zeros_like(away), where=distance[..., None] > 0)
 
 
-def _rest_axes(root, mid, end):
-    """The rest limb's unit line from root to end, and the unit normal of its bend plane."""
-    upper = mid - root
-    upper = upper / np.linalg.norm(upper, axis=-1, keepdims=True)
-    line = end - root
-    length = np.linalg.norm(line, axis=-1, keepdims=True)
-    folded = length <= ON_LINE * np.linalg.norm(mid - root, axis=-1, keepdims=True)
-    line = np.where(folded, upper, line / np.where(folded, 1.0, length))
-    hinge = np.cross(line, upper)
-    size = np.linalg.norm(hinge, axis=-1, keepdims=True)
-    straight = size <= ON_LINE
-    return line, np.where(straight, _any_hinge(line), hinge / np.where(straight, 1.0, size))
+def swivel_gain(root, target, pole):
+    """Return how many degrees the elbow swivels for a degree that the target moves sideways about the root (...).
+
+    The cotangent of the angle at the root between target and pole: 0 where they stand
+    square, 1 at 45 degrees, 57 at one degree, infinite on the flip line; negative behind the
+    root. On a globe with the pole at its top this is how fast the bearing of the pole
+    turns as one walks west (the convergence of the meridians).
+    Raises ValueError for a target or a pole on the root.
+
+    >>> round(float(swivel_gain([0, 0, 0], [1, 1, 0], [0, 1, 0])), 6)
+    1.0
+    """
+    root, target, pole = axes.points(root=root, target=target, pole=pole)
+    to_target, to_pole = axes.unit("target", target - root, "root"), axes.unit("pole", pole - root, "root")
+    with np.errstate(divide="ignore"):
+        return np.einsum("...i,...i->...", to_target, to_pole) / axes.norm(np.cross(to_target, to_pole))
 
 
-def _any_hinge(line):
-    """A unit normal for a straight limb: square to it and to the world axis that is most square to it."""
-    axis = np.eye(3)[np.argmin(np.abs(line), axis=-1)]
-    hinge = np.cross(line, axis)
-    return hinge / np.linalg.norm(hinge, axis=-1, keepdims=True)
+# ---- the solver -----------------------------------------------------------------------------------------------
 
 
-def _rest_side(line, rest_line, hinge):
-    """The elbow's side that keeps the rest hinge; where the line lies along the hinge, the rest limb's own side."""
-    side = np.cross(hinge, line)
-    size = np.linalg.norm(side, axis=-1, keepdims=True)
-    lost = size <= ON_LINE
-    return np.where(lost, np.cross(hinge, rest_line), side / np.where(lost, 1.0, size))
+def _solve(shape, root, mid, end, target, pole, upper, lower, soft, stretch_limit):
+    """The two-bone solver, to be read. Arguments are checked arrays; their leading axes are broadcast to `shape`."""
+    line, side, distance = axes.directions(root, mid, end, target, pole)
+    held = np.maximum(soft_distance(distance, upper + lower, soft), axes.inner(upper, lower))
+    stretch = np.clip(distance / np.where(held > 0, held, 1.0), 1.0, stretch_limit)
+    along, off = elbow_circle(upper, lower, held)
+    gap = np.abs(distance - held * stretch)
+    gap = np.where(gap <= ROUNDING * distance, 0.0, gap)
+    solved_mid = root + (along * stretch)[..., None] * line + (off * stretch)[..., None] * side
+    solved_end = root + (held * stretch)[..., None] * line
+    return _solution(shape, solved_mid, solved_end, stretch, gap, gap < REACHED * (upper + lower))
 
 
-def _square_to(v, line):
-    """The part of `v` square to the unit vector `line`; taken twice, so that rounding leaves nothing along it."""
-    for _ in range(2):
-        v = v - np.einsum("...i,...i->...", v, line)[..., None] * line
-    return v
+def _solve_many(shape, root, mid, end, target, pole, upper, lower, soft, stretch_limit):
+    """The same in blocks (see `rigkit._limb_fast`); the rows that are not plain go through `_solve`."""
+    *solved, plain = _limb_fast.many(root, target, pole, upper, lower, soft, stretch_limit, shape)
+    odd = np.flatnonzero(~plain)
+    if len(odd):
+        row = np.unravel_index(odd, shape)
+        points = [np.broadcast_to(x, (*shape, 3))[row] for x in (root, mid, end, target, pole)]
+        again = _solve((len(odd),), *points, *(np.broadcast_to(x, shape)[row] for x in (upper, lower, soft, stretch_limit)))
+        for array, rows in zip(solved, (again.mid, again.end, again.stretch, again.gap)):
+            array[odd] = rows
+    mid, end, stretch, gap = solved
+    gap = gap.reshape(shape)
+    return Solution(mid.reshape(*shape, 3), end.reshape(*shape, 3), stretch.reshape(shape), gap, gap < REACHED * (upper + lower))
 
 
-def _circle_axes(root, end, reference):
-    """The unit line from root to end, the reference direction made square to it, and the third axis."""
-    reference = arguments.directions("reference", reference)
-    line = end - root
-    length = np.linalg.norm(line, axis=-1)
-    if not length.all():
-        raise ValueError(f"root and end{arguments.where(arguments.first(length == 0))} lie in one place; expected a line between them")
-    line = line / length[..., None]
-    zero = _square_to(reference, line)
-    size = np.linalg.norm(zero, axis=-1)
-    bad = size <= ON_LINE
-    if bad.any():
-        raise ValueError(f"reference{arguments.where(arguments.first(bad))} lies along the line from root to end; expected a direction across it")
-    zero = zero / size[..., None]
-    return line, zero, np.cross(line, zero)
+def _solution(shape, mid, end, stretch, gap, reached):
+    """A Solution with every array in the full batch shape; one limb has plain numbers."""
+    mid, end = (np.array(np.broadcast_to(x, (*shape, 3))) for x in (mid, end))
+    numbers = [np.array(np.broadcast_to(x, shape)) for x in (stretch, gap, reached)]
+    return Solution(mid, end, *(numbers if shape else [x.item() for x in numbers]))
 
 
-def _bones(root, mid, end):
-    """The bone lengths (...); one of no length is an error that names the bone and the row."""
-    upper, lower = np.linalg.norm(mid - root, axis=-1), np.linalg.norm(end - mid, axis=-1)
-    for name, length, other in (("upper bone (root to mid)", upper, lower), ("lower bone (mid to end)", lower, upper)):
-        bad = length <= 1e-12 * other
-        if bad.any():
-            raise ValueError(f"the {name}{arguments.where(arguments.first(bad))} has length 0; expected two bones: move the joints apart")
-    return upper, lower
-
-
-def _between(name, value, low, high, what):
-    value = arguments.array(name, value, ())
-    bad = ~((value >= low) & (value <= high))
-    if bad.any():
-        row = arguments.first(bad)
-        shown = float(np.broadcast_to(value, bad.shape)[row])
-        upto = np.broadcast_to(high, bad.shape)[row]
-        limit = f"{low:g} or more" if np.isinf(upto) else f"{low:g} to {upto:.6g}"
-        raise ValueError(f"{name}{arguments.where(row)} is {shown:.6g}; expected {limit} {what}")
-    return value
+def _checked(root, mid, end, target, pole, soft, stretch_limit):
+    """Return (shape, arguments as arrays), or raise the ValueError that `solve` promises."""
+    names = ("root", "mid", "end", "target", "pole")
+    points = [arguments.points(name, value) for name, value in zip(names, (root, mid, end, target, pole))]
+    upper, lower = axes.lengths(*points[:3])
+    soft = axes.between("soft", soft, 0.0, upper + lower, "metres, no more than the limb is long")
+    stretch_limit = axes.between("stretch_limit", stretch_limit, 1.0, np.inf, "times the limb's length")
+    shapes = {name: p.shape[:-1] for name, p in zip(names, points)}
+    return arguments.broadcast(**shapes, soft=soft.shape, stretch_limit=stretch_limit.shape), (*points, upper, lower, soft, stretch_limit)

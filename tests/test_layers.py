@@ -20,6 +20,7 @@ LAYERS = (
     ("character", "motion"),
     ("rig",),
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "mirror"),
+    ("_limb_axes", "_limb_fast"),
     ("skeleton", "mesh"),
     ("frame", "forward"),
     ("rotation",),
@@ -29,7 +30,7 @@ LAYERS = (
 )
 # One idea leans on another of its own line here, and only here.
 SIDEWAYS = {("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
-MATHS = {name for layer in LAYERS[7:15] for name in layer}
+MATHS = {name for layer in LAYERS[7:16] for name in layer}
 ONLY_THERE = {"pythreejs": "view", "ipydatawidgets": "view"}
 
 
