@@ -13,7 +13,7 @@ from rigkit.character import Part
 from rigkit.mesh import joined
 from rigkit.robot_fittings import BRASS, BRICK, CREAM, FOG, GLASS, LAMP, SLATE, TEAL, bolts, hard
 from rigkit.robot_layout import HOSE_RIBS, HOSE_STEPS, X, Y, Z
-from rigkit.shapes import Place, box, circle, hexagon, loft, ring, rounded_rectangle, stacked, turned, unit
+from rigkit.shapes import Place, both_sides, box, circle, hexagon, loft, ring, rounded_rectangle, stacked, turned, unit
 
 BODY = "centre_body_joint"
 HEAD = "centre_head_joint"
@@ -38,6 +38,7 @@ def body(m, plan):
     yield from _hips(m, plan, where)
     yield _seat(plan, half)
     yield from _gauge(where, half * ratio, high)
+    yield from _lamp(Place(where.at(b=-0.5 * m["body_depth"], s=0.7425 * high), X, Y, Z))
     back = Place(where.at(b=0.5 * m["body_depth"] - 0.012, s=0.80 * high), -X, Y, -Z)
     flange = [(0, 0.040, 0), (0.010, 0.040, 0), (0.012, 0.038, 0), (0.013, 0.028, 0), (0.026, 0.026, 0)]
     yield hard("body_hose_flange", BODY, turned(flange, back, 20), TEAL)
@@ -101,6 +102,12 @@ def _gauge(where, depth, high):
     yield hard("body_gauge_float", BODY, box((0.056, 0.011, 0.008), level, 0.0028), BRICK, smooth=False)
 
 
+def _lamp(face):
+    """A long signal lamp in a brass frame, high on the front."""
+    yield hard("body_lamp_frame", BODY, box((0.098, 0.025, 0.009), face.moved(s=-0.004), 0.003), BRASS, smooth=False)
+    yield hard("body_lamp", BODY, box((0.088, 0.015, 0.006), face.moved(s=0.0015), 0.002), LAMP, smooth=False)
+
+
 # ---- head -----------------------------------------------------------------------------------------------------
 
 
@@ -131,6 +138,8 @@ def head(m, plan):
     yield hard("head_vent", HEAD, turned([(tall + s, r) for s, r in vent], where, 16, 0.0), TEAL)
     foot = where.moved(s=tall + 0.006)
     yield hard("head_handle", HEAD, _hoop(foot, 0.90 * wide, 0.0050, radians(86), 14), SLATE)
+    knob = turned([(0.0, 0.0095), (0.010, 0.0075)], Place(foot.at(a=0.89 * wide), Y, Z, X), 10, 0.0)
+    yield hard("head_handle_knobs", HEAD, both_sides(knob), BRASS)
     yield hard("head_handle_grip", HEAD, _hoop(foot, 0.90 * wide, 0.0080, radians(24), 4), BRICK)
 
 

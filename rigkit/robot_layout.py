@@ -91,7 +91,7 @@ def _hand(m, points, hinges, places):
     for name, turn in FINGERS:
         out = -cos(radians(turn)) * hand.v - sin(radians(turn)) * hand.u
         hinge = np.cross(out, hand.w)  # a positive turn brings the finger to the middle of the hand
-        base = hand.origin + 0.031 * out + 0.008 * hand.w
+        base = hand.origin + 0.0285 * out + 0.018 * hand.w
         first = cos(radians(20)) * hand.w + sin(radians(20)) * out
         second = cos(radians(16)) * hand.w - sin(radians(16)) * out
         middle = base + m["finger_base"] * first

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from rigkit.mesh import Mesh
+from rigkit.mesh import Mesh, joined
 
 
 class Place(NamedTuple):
@@ -63,7 +63,7 @@ def circle(count, turn=0.0):
     return np.round(np.stack([np.cos(t), np.sin(t)], axis=1), 12) + 0.0
 
 
-def d_outline(count=20, flat_edges=2, cut=0.55, crowding=0.97, crowded_at=1.95):
+def d_outline(count=18, flat_edges=2, cut=0.55, crowding=0.9, crowded_at=1.95):
     """Return a D: a circle of radius one cut straight across on the side of -b, unevenly spaced.
 
     The flat has `flat_edges` edges along +a. On the round part the points stand close
@@ -134,7 +134,8 @@ def loft(rings):
     """Return the solid through `rings` (R, N, 3): quads between them, a fan at either end.
 
     Rings run counter-clockwise about the way from the first to the last. Ring k has
-    the vertices k N to k N + N - 1; the two fan centres, each at the mean of its ring, come last.
+    the vertices k N to k N + N - 1; the two fan centres, each at the mean of its ring, come
+    last. Rings of four points are closed by one quad instead.
     """
     rings = np.asarray(rings)
     rows, count = rings.shape[:2]
@@ -142,6 +143,8 @@ def loft(rings):
     b = (a + 1) % count
     quads = np.stack([a, b, b + count, a + count], axis=1)
     sides = (quads + count * np.arange(rows - 1)[:, None, None]).reshape(-1, 4)
+    if count == 4:
+        return Mesh(rings.reshape(-1, 3), np.concatenate([sides, [a[::-1], a + 4 * rows - 4]]))
     low, high, none = np.full(count, rows * count), np.full(count, rows * count + 1), np.full(count, -1)
     last = (rows - 1) * count
     caps = np.concatenate([np.stack([low, b, a, none], axis=1), np.stack([high, a + last, b + last, none], axis=1)])
@@ -161,11 +164,11 @@ def turned(stations, where, count=24, bevel=0.002):
 
 
 def box(size, where, bevel=0.0):
-    """Return a box of `size` (a, b, s) that stands on `where`, upright edges cut, the others too where a bevel is given."""
+    """Return a box of `size` (a, b, s) that stands on `where`, all edges cut by `bevel`, none where it is 0."""
     a, b, s = size
-    outer = rounded_rectangle(a, b, bevel or 0.12 * min(a, b), 1)
-    if not bevel:
-        return loft([ring(outer, where, h) for h in (0.0, s)])
+    if bevel == 0.0:
+        return loft([ring(0.5 * np.array([[a, -b], [a, b], [-a, b], [-a, -b]]), where, h) for h in (0.0, s)])
+    outer = rounded_rectangle(a, b, bevel, 1)
     inner = rounded_rectangle(a - 2 * bevel, b - 2 * bevel, bevel, 1)
     return loft([ring(outline, where, h) for outline, h in ((inner, 0.0), (outer, bevel), (outer, s - bevel), (inner, s))])
 
@@ -206,3 +209,8 @@ def reflected(mesh):
     quad = d >= 0
     faces = np.stack([np.where(quad, d, a), c, b, np.where(quad, a, -1)], axis=1)
     return Mesh(mesh.vertices * [-1.0, 1.0, 1.0], faces)
+
+
+def both_sides(mesh):
+    """Return `mesh` and its mirror image as one mesh."""
+    return joined([mesh, reflected(mesh)])
