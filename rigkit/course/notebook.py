@@ -11,15 +11,17 @@ import re
 import string
 import sys
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from rigkit.course import chapters, context, judge, learner
 from rigkit.course.checkpoint import Case
-from rigkit.course.collect import call, collect, shorten_text
+from rigkit.course.collect import call, collect, not_started, shorten_text
 from rigkit.course.panel import panel, text_only
 from rigkit.course.progress import Progress
+from rigkit.course.source import closed_calls
 
 _open = {}  # chapter id -> the session now open, so that a second run of the set-up cell closes the first one's viewer
 
@@ -70,7 +72,7 @@ class Session:
         if checkpoint is None:
             return
         cases = context.cases(checkpoint, self._context)
-        record = collect(checkpoint, self._namespace, cases)
+        record = self._closed_book(checkpoint, collect(checkpoint, self._namespace, cases))
         result = judge.judge(checkpoint, record, self._context, cases)
         self._progress.attempt(result, self._sources(checkpoint) if result.outcome == "ok" else None)
         _display(panel(result, can_show=checkpoint.show is not None))
@@ -116,6 +118,9 @@ class Session:
 
     def trial(self, function, *inputs):
         """Call a function of one's own once and print what it gives; nothing is graded. Says so where a `...` is left in it."""
+        if not_started(function):
+            _say(f"not started: {getattr(function, '__name__', 'the function')} has no body yet")
+            return
         tried = call(function, Case("", {f"input {i + 1}": value for i, value in enumerate(inputs)}), 5.0, self._namespace)
         _say(_told(tried.value) if tried.outcome == "ok" else f"{tried.outcome}: {tried.line}")
 
@@ -147,15 +152,29 @@ class Session:
     # -- thinking
 
     def predict(self, key, value=..., choices=None):
-        """Keep a prediction before anything moves. value: `...` while there is none yet. choices: what there is to choose from."""
-        listed = "".join(f"\n  {letter}) {choice}" for letter, choice in zip(string.ascii_lowercase, choices or ()))
+        """Keep a prediction before anything moves. value: `...` while there is none yet. choices: what there is to choose from, by letter."""
         if value is ... or value is None:
-            _say(f"Prediction {key}: put yours in place of the `...`, then go on.{listed}")
+            _say("\n".join([f"Prediction {key}: put yours in place of the `...` and run this cell, then go on.", *_lettered(choices or ())]))
             return
-        value = shorten_text(" ".join(str(value).split()), 200)
-        first = self._progress.predict(key, value)
-        before = "" if first == value else f" (at first: {first})"
-        _say(f"Prediction {key}: {value}{before}. It is kept; now look.{listed}")
+        told = shorten_text(" ".join(str(value).split()), 200)
+        if choices:
+            chosen = _chosen(told, choices)
+            if chosen is None:
+                _say("\n".join([f"Prediction {key}: {told!r} is none of these.", *_lettered(choices)]))
+                return
+            told = _lettered(choices)[chosen].strip()
+        first = self._progress.predict(key, told)
+        before = "" if first == told else f"   (at first: {first})"
+        _say(f"Prediction {key}: {told}{before}. It is kept; now look.")
+
+    def explain(self, key, sentence=...):
+        """Keep an explanation in the learner's own words; `...` while there is none yet."""
+        if sentence is ... or sentence is None:
+            _say(f"{key}: say it in one sentence of your own, in place of the `...`. Then unfold ours.")
+            return
+        told = shorten_text(" ".join(str(sentence).split()), 300)
+        self._progress.predict(f"{key} explained", told)
+        _say(f"{key}, in your words: {told}\nIt is kept; now unfold ours and compare.")
 
     def recall(self, number=None, answer=...):
         """Ask a question from earlier chapters; recall() lists them, recall(1, "b") answers the first."""
@@ -223,6 +242,15 @@ class Session:
             _say(f"There is no checkpoint {checkpoint_id!r} in this chapter; there are: {', '.join(one.id for one in self.chapter.checkpoints)}")
         return found
 
+    def _closed_book(self, checkpoint, record):
+        """The record, with values whose cell calls what grading closes told so."""
+        if checkpoint.kind == "function" or record.outcome != "ok":
+            return record
+        closed = {"robot", *self.chapter.closed, *(name for one in self.chapter.checkpoints for name in one.closed)}
+        calls = closed_calls(record.values, list(self._namespace.get("In", ())), self._namespace, sorted(closed))
+        told = {name: Call("closed book", None, closed_line(function)) for name, function in calls.items() if record.values[name].outcome == "ok"}
+        return replace(record, values={**record.values, **told})
+
     def _sources(self, checkpoint):
         if checkpoint.kind != "function":
             return {}
@@ -263,19 +291,22 @@ def _told(value):
     return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
+def _lettered(choices):
+    return [f"   {letter}) {choice}" for letter, choice in zip(string.ascii_lowercase, choices)]
+
+
 def _asked(kind, number, question):
-    text, choices = question[0], question[1]
-    lines = [f"{number}. {text}"] + [f"   {letter}) {choice}" for letter, choice in zip(string.ascii_lowercase, choices)]
-    return "\n".join([*lines, f'   answer with  chapter.{kind}({number}, "a")'])
+    return "\n".join([f"{number}. {question[0]}", *_lettered(question[1]), f'   answer with  chapter.{kind}({number}, "a")'])
 
 
 def _chosen(answer, choices):
-    """The index of the choice an answer means: its letter, or the choice itself; None when it is neither."""
+    """The index of the choice an answer means: its letter, the choice itself or its words before a colon; None when it is none of them."""
     told = " ".join(str(answer).split()).casefold().rstrip(")")
     letters = string.ascii_lowercase[:len(choices)]
     if len(told) == 1 and told in letters:
         return letters.index(told)
-    return next((i for i, choice in enumerate(choices) if str(choice).casefold() == told), None)
+    words = [{str(choice).casefold(), str(choice).casefold().split(":")[0]} for choice in choices]
+    return next((i for i, meant in enumerate(words) if told in meant), None)
 
 
 def _ready(session):

@@ -49,6 +49,8 @@ def show_measures(viewer, answer, context):
     low, high = np.array([0.5, 0, 0]), np.array([0.5, extent(context.robot, 1), 0])
     middle = np.array([0, high[1] / 2, 0.2])
     viewer.look("front")
+    viewer.see_through(False)
+    viewer.joints(None)
     viewer.faint(np.array([low, high, middle, middle + 0.4 * LEFT]), [-1, 0, -1, 2])
     lines = {}
     if "height" in answer:
@@ -56,6 +58,7 @@ def show_measures(viewer, answer, context):
     if "towards_left" in answer and np.linalg.norm(answer["towards_left"]) > 0:
         lines["your left"] = np.array([middle, middle + 0.4 * answer["towards_left"] / np.linalg.norm(answer["towards_left"])])
     viewer.lines(lines)
+    viewer.caption("00.1: your height and your left, over a faint copy of Tally's.")
     viewer.say("Faint: Tally's height and its left. Drawn over them: yours (a height is cut off at 3 m).")
 
 

@@ -5,6 +5,7 @@ asked for the learner's own variant are here. Every value is measured for what i
 does (how far a bone turns, how far a point is off a line), so any right one passes.
 """
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,7 +13,7 @@ import numpy as np
 from rigkit import limb as limbs
 from rigkit.course import forms
 from rigkit.course.chapters import chapter_06_solver, chapter_06_swivel
-from rigkit.course.chapters.chapter_06_show import show_flips, show_poles, show_reach
+from rigkit.course.chapters.chapter_06_show import ARM, LEG, show_flips, show_poles, show_reach, show_solver, show_swivel
 from rigkit.course.chapters.chapter_06_solver import limb, square, unit
 from rigkit.course.checkpoint import Chapter, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres
@@ -21,8 +22,6 @@ TURN = 0.1  # degrees a bone may turn when the solver is switched on
 SLIP = 1.0  # degrees the elbow may swing for a slip of 1 mm of the pole point
 BY_HAND = 0.005  # metres: a target placed by hand
 GAIN = 0.02  # swivel gain, a plain ratio
-ARM = ("left_shoulder", "left_elbow", "left_wrist")
-LEG = ("left_hip", "left_knee", "left_ankle")
 
 
 # ---- what the notebook is handed -------------------------------------------------------------------------------
@@ -283,7 +282,7 @@ FLIPS = Checkpoint(
 CHAPTER = Chapter(
     id="06", slug="two-bones", title="Two bones and a target", minutes=110,
     idea="write the two-bone solver, place a pole that moves nothing, say where it flips",
-    checkpoints=(REACH, chapter_06_solver.CHECKPOINT, POLES, FLIPS, chapter_06_swivel.CHECKPOINT),
+    checkpoints=(REACH, replace(chapter_06_solver.CHECKPOINT, show=show_solver), POLES, FLIPS, replace(chapter_06_swivel.CHECKPOINT, show=show_swivel)),
     given=given,
     recall=(
         ("Tally faces you. Where does its left arm point to?", ("to +X, on your right", "to -X, on your left", "to +Z, towards you"), 0,
