@@ -16,12 +16,16 @@ LAYERS = (
     ("view.",),
     ("audit.", "gltf"),
     ("robot",),
+    ("robot_body", "robot_limbs"),
+    ("robot_fittings",),
+    ("robot_layout",),
     ("shapes",),
     ("character", "motion"),
     ("rig",),
-    ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "mirror"),
+    ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror"),
     ("_limb_axes", "_limb_fast"),
     ("skeleton", "mesh"),
+    ("_mesh_topology",),
     ("frame", "forward"),
     ("rotation",),
     ("euler",),
@@ -29,8 +33,8 @@ LAYERS = (
     ("arguments", "words", "files"),
 )
 # One idea leans on another of its own line here, and only here.
-SIDEWAYS = {("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
-MATHS = {name for layer in LAYERS[7:16] for name in layer}
+SIDEWAYS = {("skinning", "binding"), ("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
+MATHS = {name for layer in LAYERS[10:19] for name in layer}
 ONLY_THERE = {"pythreejs": "view", "ipydatawidgets": "view"}
 
 
