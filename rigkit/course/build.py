@@ -136,7 +136,8 @@ def _run(whole, name):
         environment = {**os.environ, "RIGKIT_OUTPUT": "text", "IPYTHONDIR": folder, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
         work = Path(folder, "work")
         work.mkdir()
-        client = NotebookClient(whole, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(work)}}, store_widget_state=False)
+        client = NotebookClient(whole, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(work)}}, store_widget_state=False,
+                                extra_arguments=["--IPKernelApp.log_level=40"])
         try:
             client.execute(env=environment)
         except CellExecutionError as error:

@@ -191,7 +191,7 @@ class Chapter:
     """A chapter: its checkpoints, what its notebook is handed, and the questions at its ends.
 
     given(robot, variant): name to plain data or arrays, all that the notebook may know. model(robot): the Character the
-    notebook works on (chapter 01 hands out one with no joints in it). closed: as in Checkpoint, for the whole chapter when graded.
+    notebook works on (chapter 01 hands out one with no joints in it).
     recall, wrap_up: (question, (choices), index of the right one, why) each.
     """
 

@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 
 from rigkit.course import chapters, context, judge, learner
-from rigkit.course.checkpoint import Case
-from rigkit.course.collect import call, collect, not_started, shorten_text
+from rigkit.course.checkpoint import Call, Case
+from rigkit.course.collect import call, closed_line, collect, not_started, shorten_text
 from rigkit.course.panel import panel, text_only
 from rigkit.course.progress import Progress
 from rigkit.course.source import closed_calls
@@ -246,7 +246,7 @@ class Session:
         """The record, with values whose cell calls what grading closes told so."""
         if checkpoint.kind == "function" or record.outcome != "ok":
             return record
-        closed = {"robot", *self.chapter.closed, *(name for one in self.chapter.checkpoints for name in one.closed)}
+        closed = {"robot", *(name for one in self.chapter.checkpoints for name in one.closed)}
         calls = closed_calls(record.values, list(self._namespace.get("In", ())), self._namespace, sorted(closed))
         told = {name: Call("closed book", None, closed_line(function)) for name, function in calls.items() if record.values[name].outcome == "ok"}
         return replace(record, values={**record.values, **told})

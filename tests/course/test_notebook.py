@@ -1,0 +1,218 @@
+"""A session as a learner meets it: what each call prints, what it keeps, and that nothing they do is a traceback."""
+
+import subprocess
+import sys
+import zipfile
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import rigkit
+from rigkit.course import learner, notebook
+from rigkit.course.panel import panel
+from tests.course import tiny
+
+
+@pytest.fixture
+def space():
+    return {}
+
+
+@pytest.fixture
+def chapter(space):
+    return tiny.session(namespace=space)
+
+
+def said(capsys):
+    return capsys.readouterr().out
+
+
+def test_check_shows_the_panel_and_returns_nothing(chapter, space, capsys):
+    assert chapter.check("90.1") is None
+    assert "there is no middle yet" in said(capsys)
+    space["middle"] = lambda a, b: a + b
+    assert chapter.check("90.1") is None
+    out = said(capsys)
+    assert out.startswith("Checkpoint 90.1  The middle of two points") and "likely    the sum was not halved" in out
+    space["middle"] = tiny.middle
+    chapter.check("90.1")
+    assert "3 of 3 points" in said(capsys)
+
+
+def test_the_same_check_says_the_same_every_time(chapter, space, capsys):
+    space["middle"] = lambda a, b: a + 0.1
+    chapter.check("90.1")
+    first = said(capsys)
+    chapter.check("90.1")
+    assert said(capsys) == first
+
+
+def test_a_hint_needs_one_attempt(chapter, space, capsys):
+    chapter.hint("90.1")
+    assert "needs one attempt first" in said(capsys)
+    space["middle"] = ...
+    chapter.check("90.1")
+    chapter.hint("90.1")
+    assert "needs one attempt first" in said(capsys)
+    space["middle"] = lambda a, b: a
+    chapter.check("90.1")
+    said(capsys)
+    chapter.hint("90.1")
+    assert said(capsys) == "Hint 90.1: Add them, then halve.\n"
+
+
+@pytest.mark.parametrize("call", ["check", "hint", "show"])
+def test_an_unknown_checkpoint_lists_those_there_are(chapter, capsys, call):
+    getattr(chapter, call)("90.9")
+    assert "there are: 90.1, 90.2, 90.3, 90.4" in said(capsys)
+
+
+def test_show_without_a_drawing_or_an_answer_says_so(chapter, space, capsys):
+    chapter.show("90.1")
+    assert "nothing to draw" in said(capsys)
+    chapter.show("90.2")
+    assert "name missing" in said(capsys)
+    space.update(length="x", centre="y")
+    chapter.show("90.2")
+    assert 'check("90.2") says why' in said(capsys)
+
+
+def test_show_draws_in_the_one_viewer(chapter, space):
+    class Viewer:
+        drawn, shown, closed = None, 0, 0
+
+        def joints(self, points):
+            self.drawn = points
+
+        def show(self):
+            self.shown += 1
+
+        def close(self):
+            self.closed += 1
+    chapter._viewer = viewer = Viewer()
+    space.update(tiny.values(tiny.context()))
+    chapter.show("90.2")
+    chapter.show("90.2")
+    assert viewer.shown == 2 and viewer.drawn[0].tolist() == [1, 1, 2]
+    chapter.close()
+    assert viewer.closed == 1
+
+
+def test_predictions_are_kept_before_anything_moves(chapter, capsys):
+    chapter.predict("90.a", ..., choices=["left: on my left", "right"])
+    out = said(capsys)
+    assert "put yours in place" in out and "a) left: on my left" in out and "b) right" in out
+    chapter.predict("90.a", "Left", choices=["left: on my left", "right"])
+    assert said(capsys) == "Prediction 90.a: a) left: on my left. It is kept; now look.\n"
+    chapter.predict("90.a", "b", choices=["left: on my left", "right"])
+    assert "(at first: a) left: on my left)" in said(capsys)
+    chapter.predict("90.a", "up", choices=["left", "right"])
+    assert "none of these" in said(capsys)
+    chapter.predict("90.b", 0.25)
+    assert said(capsys) == "Prediction 90.b: 0.25. It is kept; now look.\n"
+
+
+def test_questions_are_asked_answered_and_told_why(chapter, capsys):
+    chapter.recall()
+    assert "1. Which is even?" in said(capsys)
+    chapter.recall(1, ...)
+    assert 'chapter.recall(1, "a")' in said(capsys)
+    for answer in ("b", "B", "b)", "4"):
+        chapter.recall(1, answer)
+        assert "right. 4 is 2 + 2." in said(capsys)
+    chapter.recall(1, "a")
+    assert "not this one" in said(capsys)
+    chapter.recall(1, "z")
+    assert "has the answers a, b" in said(capsys)
+    chapter.recall(9, "a")
+    assert "There is no question 9" in said(capsys)
+    chapter.wrap_up(1, "a")
+    assert "right. 1 + 1 is 2." in said(capsys)
+
+
+def test_progress_tells_points_attempts_and_hints(chapter, space, capsys):
+    space["middle"] = lambda a, b: tiny.middle(a, b) + np.cross(a - b, [0, 0, 1])  # off to the side, so equally far from both
+    chapter.check("90.1")
+    chapter.hint("90.1")
+    said(capsys)
+    chapter.progress()
+    out = said(capsys)
+    assert "1 of 3   1 attempt, hint taken" in out and "not started" in out and "core: 1 of 7 points" in out
+
+
+def test_ready_tells_a_kernel_that_is_not_fresh(capsys):
+    tiny.session().ready()
+    assert "kernel: fresh" in said(capsys)
+    tiny.session(namespace={"middle": 1}).ready()
+    assert "not fresh" in said(capsys)
+
+
+def test_handing_in_without_a_learner_is_refused_politely(chapter, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    chapter.hand_in()
+    assert "rigkit lab --learner" in said(capsys) and not list(tmp_path.iterdir())
+
+
+def test_handing_in_packs_the_chapters_and_nothing_else(tmp_path, capsys):
+    who = learner.write(tmp_path, "ada7")
+    for name in ("00-start-here.ipynb", "06-two-bones.ipynb", "06-two-bones-newer.ipynb", "notes.ipynb", "00-Copy1.ipynb.bak", "99 x.ipynb"):
+        (tmp_path / name).write_text("{}")
+    chapter = tiny.session(tmp_path, who)
+    for _ in range(2):
+        chapter.hand_in()
+        assert str(tmp_path / "hand-in" / "ada7.zip") in said(capsys)
+        with zipfile.ZipFile(tmp_path / "hand-in" / "ada7.zip") as archive:
+            assert archive.namelist() == ["00-start-here.ipynb", "06-two-bones.ipynb"]
+    assert [path.name for path in (tmp_path / "hand-in").iterdir()] == ["ada7.zip"]
+
+
+def test_progress_is_kept_beside_the_notebook_of_a_learner(tmp_path, capsys):
+    who = learner.write(tmp_path, "ada7")
+    first = tiny.session(tmp_path, who, {"middle": tiny.middle})
+    first.check("90.1")
+    first.close()
+    assert tiny.session(tmp_path, who)._progress.best("90.1") == {"half way": 2, "equal": 1}
+
+
+def test_a_value_that_calls_a_closed_function_is_told_as_grading_tells_it(chapter, space, capsys):
+    space.update(rk=rigkit, length=1.0, centre=np.zeros(3), In=["", "length = rk.words.point([0, 0, 0])\ncentre = 1"])
+    chapter.check("90.2")
+    assert "closed book: the answer calls rigkit.words.point" in said(capsys)
+    space["In"] = ["", "length = len(rk.tally(0).parts)", "centre = 2"]
+    chapter.check("90.2")
+    assert "closed book: the answer calls rigkit.robot.tally" in said(capsys)
+
+
+def test_open_chapter_takes_the_learners_variant_and_the_callers_names(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(notebook.chapters, "get", lambda chapter: replace(tiny.CHAPTER, id=chapter))
+    who = learner.write(tmp_path, "ada7")
+    code = "from rigkit.course import open_chapter\nchapter = open_chapter('90', folder)\nmiddle = ...\nchapter.check('90.1')"
+    space = {"folder": tmp_path}
+    exec(code, space)
+    assert space["chapter"].variant == who.variant and "not started" in said(capsys)
+    assert repr(space["chapter"]) == f"chapter 90, Tiny; variant {who.variant}, 4 checkpoints"
+    exec(code, {"folder": tmp_path / "elsewhere"})
+    assert "variant 0;" in said(capsys)
+
+
+def test_a_second_run_of_the_set_up_cell_closes_the_first_viewer(tmp_path, monkeypatch):
+    monkeypatch.setattr(notebook.chapters, "get", lambda chapter: replace(tiny.CHAPTER, id=chapter))
+    closed = []
+    first = notebook.open_chapter("91", tmp_path)
+    first._viewer = type("Viewer", (), {"close": lambda self: closed.append(1)})()
+    notebook.open_chapter("91", tmp_path)
+    assert closed == [1]
+
+
+def test_opening_a_chapter_loads_no_viewer():
+    code = ("import sys\nfrom rigkit.course import open_chapter, catalogue\nopen_chapter('00')\n"
+            "print([m for m in ('pythreejs', 'matplotlib', 'jupytext', 'nbclient') if m in sys.modules])")
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
+    assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_the_panel_is_what_a_page_shows_too(chapter, space):
+    """The session prints what panel() makes; grading uses the same."""
+    result = notebook.judge.judge(tiny.CHOICE, notebook.collect(tiny.CHOICE, {"best": "b"}, []), tiny.context(), [])
+    assert panel(result).text.startswith("Checkpoint 90.3")
