@@ -34,7 +34,7 @@ LAYERS = (
 )
 # One idea leans on another of its own line here, and only here.
 SIDEWAYS = {("skinning", "binding"), ("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
-MATHS = {name for layer in LAYERS[10:19] for name in layer}
+MATHS = {name for layer in LAYERS[10:20] for name in layer}
 ONLY_THERE = {"pythreejs": "view", "ipydatawidgets": "view"}
 
 
