@@ -1,0 +1,93 @@
+"""Turn some parts about a placed joint, and see whether the shells run into each other."""
+
+import ipywidgets
+import numpy as np
+
+from rigkit import arguments, rotation, words
+from rigkit.view import marks
+from rigkit.view.collide import clearance
+from rigkit.view.pieces import note, slider
+
+TOUCH = 1e-4  # metres: nearer than this is touching
+WARN = words.PALETTE["vermilion"]
+
+
+class BendPanel:
+    """joint (3,), hinge (3,): the moving parts turn about them; `sleeve` follows by its weights."""
+
+    wants_hover = False
+
+    def __init__(self, viewer, joint, hinge, fixed_parts, moving_parts, sleeve=None, limit=120.0):
+        self._viewer = viewer
+        self.joint, self.hinge = arguments.points("joint_point", joint), arguments.directions("hinge", hinge)
+        self.fixed, self.moving = _listed(fixed_parts), _listed(moving_parts)
+        self.sleeve = [] if sleeve is None else _listed(sleeve)
+        character = viewer.character
+        if character is None:
+            raise ValueError("bend_at needs a viewer with a character: Viewer(robot)")
+        self._shells = {name: (np.asarray(character.part(name).mesh.vertices), np.asarray(character.part(name).mesh.triangles))
+                        for name in (*self.fixed, *self.moving)}
+        for name in self.sleeve:
+            character.part(name)
+        self.angle, self.gap, self.where, self.pair = 0.0, np.inf, None, None
+        self._slider = slider("bend (deg)", 0.0, 0.0, limit, 1.0, "how far the moving parts are turned about the joint")
+        self._slider.observe(lambda change: self.turn(change["new"]), names="value")
+        self.widget = ipywidgets.VBox([note("Bend the limb about the joint you placed. Shells that run into each other are tinted."), self._slider])
+        self.turn(0.0)
+
+    def turn(self, degrees):
+        """Bend by `degrees`; measures and draws."""
+        self.angle = float(degrees)
+        turn = rotation.to_matrix(rotation.from_axis_angle(self.hinge, np.radians(self.angle)))
+        move = self.joint - turn @ self.joint
+        self._measure(turn, move)
+        self._viewer.carry_parts(self.moving, self.sleeve, turn, move)
+        self._viewer.tint(self.pair if self.gap < -TOUCH else ())
+        self._viewer.say(self.told())
+        self._viewer.redraw()
+
+    def _measure(self, turn, move):
+        self.gap, self.where, self.pair = np.inf, None, None
+        for still in self.fixed:
+            for turned in self.moving:
+                vertices, triangles = self._shells[turned]
+                gap, where = clearance(self._shells[still], (vertices @ turn.T + move, triangles))
+                if gap < self.gap:
+                    self.gap, self.where, self.pair = gap, where, (still, turned)
+
+    def mouse(self, kind, seen):
+        """No handles of its own."""
+        return False
+
+    def click(self, seen):
+        """No clicks of its own."""
+        return False
+
+    def layer(self):
+        """The joint, its hinge, and where the shells are deepest in each other."""
+        length = 0.12
+        drawn = [marks.strokes(self.joint - length * self.hinge, self.joint + length * self.hinge, words.AXIS_COLOUR["z"], 3)]
+        dots = [marks.glyphs(self.joint, "ring", words.AXIS_COLOUR["z"], 16)]
+        if self.gap < -TOUCH:
+            dots.append(marks.glyphs(self.where, "cross", WARN, 18))
+        return marks.Layer(strokes=tuple(drawn), glyphs=tuple(dots), words=(marks.Word("hinge", tuple(self.joint + length * self.hinge), words.AXIS_COLOUR["z"], (0, 12), 12),))
+
+    def told(self):
+        """Gap or overlap, in words."""
+        first, second = self.pair
+        if self.gap < -TOUCH:
+            return f"bent {self.angle:.0f} degrees: {first} and {second} overlap by {words.millimetres(-self.gap)}"
+        return f"bent {self.angle:.0f} degrees: no overlap; the smallest gap is {words.millimetres(max(self.gap, 0.0))}, between {first} and {second}"
+
+    def numbers(self):
+        """Rows of the number table."""
+        over = self.gap < -TOUCH
+        return [("bend", f"{self.angle:.0f} degrees"), ("joint", f"{words.point(self.joint, 4)} m"),
+                ("overlap" if over else "smallest gap", words.millimetres(abs(self.gap)))]
+
+
+def _listed(names):
+    names = [names] if isinstance(names, str) else list(names)
+    if not names:
+        raise ValueError("an empty list of parts came; name at least one part")
+    return names

@@ -1,0 +1,207 @@
+"""A limb with a target and a pole that can be dragged, slid or typed; the solver runs at every step."""
+
+import ipywidgets
+import numpy as np
+
+from rigkit import arguments, words
+from rigkit.view import guides, joints, limb_pose, marks
+from rigkit.view.handles import Drag
+from rigkit.view.pieces import heading, note, slider
+
+TARGET, POLE = words.PALETTE["vermilion"], words.PALETTE["yellow"]
+
+
+class LimbPanel:
+    """root, mid, end, target, pole: (3,) metres. solve(root, mid, end, target, pole) gives an object with .mid and .end.
+
+    expected: a second solver, whose answer is drawn as a faint copy beneath.
+    """
+
+    def __init__(self, viewer, root, mid, end, target, pole, solve, expected=None):
+        self._viewer, self._solve, self._expected = viewer, solve, expected
+        self.rest = arguments.points("root, mid, end", np.array([root, mid, end], dtype=float))
+        self.target = arguments.points("target", target).copy()
+        self.pole = arguments.points("pole", pole).copy()
+        self._drag, self._hovered, self._trouble, self._quiet = Drag(), None, "", False
+        self._chain = _chain(viewer.character, self.rest)
+        self._branch = viewer.branch_of(self._chain)
+        self.widget = self._widgets()
+        self.solution = None
+        self.update()
+
+    # controls
+
+    def _widgets(self):
+        reach = float(np.linalg.norm(np.diff(self.rest, axis=0), axis=1).sum())
+        self._sliders = {}
+        for name, place in (("target", self.target), ("pole", self.pole)):
+            for k, axis in enumerate("xyz"):
+                middle = round(float(self.rest[0][k]), 2)
+                made = slider(f"{axis} (m)", float(place[k]), middle - 1.6 * reach, middle + 1.6 * reach, 0.005, f"{name} {axis}, metres")
+                made.observe(lambda change, name=name, k=k: self._slid(name, k, change["new"]), names="value")
+                self._sliders[name, k] = made
+        self._swivel = slider("swivel (deg)", 0.0, -180.0, 180.0, 1.0, "turn of the pole about the line from root to target")
+        self._swivel.observe(self._swivelled, names="value")
+        self._swivel_from = self.pole.copy()
+        rows = {name: [self._sliders[name, k] for k in range(3)] for name in ("target", "pole")}
+        return ipywidgets.VBox([
+            note("Drag the target or the pole in the picture, or use the sliders."),
+            heading("Target", TARGET), *rows["target"], heading("Pole", POLE), *rows["pole"], heading("Elbow swivel", "#8A9299"), self._swivel])
+
+    def _slid(self, name, k, value):
+        if not self._quiet:
+            getattr(self, name)[k] = value
+            self.update(names=(name,))
+
+    def _swivelled(self, change):
+        if not self._quiet:
+            line = self.target - self.rest[0]
+            self.pole = self.rest[0] + _turned(self._swivel_from - self.rest[0], line, np.radians(change["new"]))
+            self.update(keep_swivel=True)
+
+    def _show(self, keep_swivel):
+        self._quiet = True
+        for (name, k), widget in self._sliders.items():
+            value = round(float(getattr(self, name)[k]), 3)
+            if abs(widget.value - value) > 1e-6:
+                widget.value = min(max(value, widget.min), widget.max)
+        if not keep_swivel:
+            self._swivel_from = self.pole.copy()
+            self._swivel.value = 0.0
+        self._quiet = False
+
+    # mouse
+
+    wants_hover = True
+
+    def places(self):
+        """What can be dragged."""
+        return {"target": self.target, "pole": self.pole}
+
+    def mouse(self, kind, seen):
+        """Handle a mouse event; returns whether it is used up."""
+        viewer = self._viewer
+        if kind == "mousedown":
+            if self._drag.press(self.places(), viewer.eye, viewer.size, seen):
+                viewer.turning(False)
+                return True
+        elif self._drag.held:
+            place = self._drag.place(viewer.eye, seen) if kind != "mouseleave" else None
+            if place is not None:
+                getattr(self, self._drag.held)[:] = place
+                self.update(live=kind == "mousemove")
+            if kind in ("mouseup", "mouseleave"):
+                self._drag.release()
+                self.update()
+                viewer.turning(True)
+            return True
+        elif kind == "mousemove":
+            hovered = self._drag.hover(self.places(), viewer.eye, viewer.size, seen)
+            if hovered != self._hovered:
+                self._hovered = hovered
+                viewer.turning(hovered is None)
+                viewer.redraw()
+        return False
+
+    def click(self, seen):
+        """A press and release on one spot."""
+        return self._drag.hover(self.places(), self._viewer.eye, self._viewer.size, seen) is not None
+
+    # solving
+
+    def update(self, live=False, keep_swivel=False, names=()):
+        """Solve and draw; in a drag (`live`) the sliders wait for the end."""
+        try:
+            self.solution = self._solve(*self.rest.copy(), self.target.copy(), self.pole.copy())
+            self._now = np.array([self.rest[0], np.asarray(self.solution.mid, float), np.asarray(self.solution.end, float)])
+            self._trouble = "" if np.isfinite(self._now).all() else "the solver's answer holds nan or infinity; the arm stays where it was"
+        except Exception as error:  # the learner's own solver: say what happened, keep the viewer alive
+            self._trouble = f"the solver stopped: {type(error).__name__}: {error}"
+        if self._trouble:
+            self._now = getattr(self, "_good", self.rest).copy()
+        self._good = self._now
+        if not live:
+            self._show(keep_swivel)
+        self._pose()
+        self._viewer.limb_moved(live)
+
+    def _pose(self):
+        if self._chain:
+            hinge = np.cross(self.target - self.rest[0], self.pole - self.rest[0])
+            turns = limb_pose.turns(self.rest, self._now, now_hinge=-hinge if hinge.any() else None)
+            self._viewer.carry(*limb_pose.motion(self._viewer.character.skeleton, self._viewer.rest.positions, self._chain, self._now, turns))
+
+    @property
+    def branch(self):
+        """The branch of the model that moves with the limb, or None."""
+        return self._branch
+
+    # drawing
+
+    def layer(self):
+        """Joints, bones, handles, the bend plane's edges."""
+        root, mid, end = self._now
+        side = words.side(self._viewer.joint_name(self._chain[1])) if self._chain else "left"
+        colour, shape = words.SIDE_COLOUR[side], words.SIDE_SHAPE[side]
+        big = {name: 24 if name == (self._drag.held or self._hovered) else 19 for name in ("target", "pole")}
+        gap = np.linalg.norm(end - self.target) > 1e-4
+        faint = self._faint()
+        return marks.Layer(
+            strokes=(
+                *faint.strokes,
+                marks.dashes(root, self.target, "#7F8A93", 1.5), marks.dashes(mid, self.pole, marks.mix(POLE, words.SCENE, 0.35), 1.5),
+                marks.strokes(end, self.target, TARGET, 2.5 if gap else 0.001),
+                marks.strokes([root, mid], [mid, end], marks.mix(colour, words.SCENE, 0.1), 8, 2.5)),
+            glyphs=(*faint.glyphs, marks.glyphs(self._now, shape, colour, 14), marks.glyphs(self.target, "target", TARGET, big["target"]),
+                    marks.glyphs(self.pole, "triangle", POLE, big["pole"])),
+            words=(marks.Word("target", tuple(self.target), TARGET, (0, 22), 12), marks.Word("pole", tuple(self.pole), POLE, (0, 22), 12)))
+
+    def _faint(self):
+        """The marks of the expected answer, none where there is nothing to expect."""
+        if self._expected is None:
+            return marks.Layer()
+        right = self._expected(*self.rest, self.target, self.pole)
+        return joints.faint_layer(np.array([self.rest[0], right.mid, right.end]), (-1, 0, 1))
+
+    def numbers(self):
+        """Rows of the number table."""
+        root, mid, end = self._now
+        upper, lower = np.linalg.norm(mid - root), np.linalg.norm(end - mid)
+        rest = np.linalg.norm(np.diff(self.rest, axis=0), axis=1)
+        return [
+            ("target", f"{words.point(self.target)} m"), ("pole", f"{words.point(self.pole)} m"),
+            ("elbow", f"{words.point(mid)} m"), ("wrist", f"{words.point(end)} m"),
+            ("upper bone", f"{words.millimetres(upper)} (rest {words.millimetres(rest[0])})"),
+            ("lower bone", f"{words.millimetres(lower)} (rest {words.millimetres(rest[1])})"),
+            ("root to target", f"{words.millimetres(np.linalg.norm(self.target - root))} of {words.millimetres(rest.sum())}"),
+            ("wrist to target", words.millimetres(np.linalg.norm(end - self.target))),
+        ]
+
+    def told(self):
+        """One sentence on how the limb stands."""
+        if self._trouble:
+            return self._trouble
+        root, mid, end = self._now
+        gap = np.linalg.norm(end - self.target)
+        bend = np.degrees(np.arccos(np.clip(_unit(mid - root) @ _unit(end - mid), -1, 1)))
+        return f"elbow bent {bend:.1f} degrees; " + ("the wrist is on the target" if gap < 1e-4 else f"the wrist misses the target by {words.millimetres(gap)}")
+
+
+def _unit(v):
+    return v / max(np.linalg.norm(v), 1e-12)
+
+
+def _turned(v, axis, angle):
+    """`v` turned about `axis` (Rodrigues), also where the axis has no length."""
+    k = _unit(axis)
+    return v * np.cos(angle) + np.cross(k, v) * np.sin(angle) + k * (k @ v) * (1 - np.cos(angle))
+
+
+def _chain(character, rest):
+    """The numbers of the skeleton's joints at root, mid and end, or None where the limb is not the character's."""
+    if character is None:
+        return None
+    positions = character.skeleton.forward().positions
+    gap = np.linalg.norm(positions[None] - rest[:, None], axis=2)
+    found = gap.argmin(axis=1).tolist()
+    return found if gap.min(axis=1).max() < 0.02 and len(set(found)) == 3 else None

@@ -1,0 +1,56 @@
+"""How the parts of a limb follow its three joints.
+
+Each bone carries a frame: x along the bone, z on the hinge. The turn of a bone
+is the frame it has now times the inverse of the frame it had at rest; the part
+keeps its place relative to the bone's start. Where a solver's answer changes
+the length of a bone, the parts show it as a gap.
+"""
+
+import numpy as np
+
+
+def hinge(root, mid, end, fallback):
+    """The unit axis about which root-mid-end bends, or `fallback` made square to the limb where the three are in line."""
+    axis = np.cross(mid - root, end - mid)
+    size = np.linalg.norm(axis)
+    if size > 1e-7 * np.linalg.norm(mid - root) * np.linalg.norm(end - mid) and size > 1e-12:
+        return axis / size
+    along = (end - root) / max(np.linalg.norm(end - root), 1e-12)
+    square = fallback - (fallback @ along) * along
+    if np.linalg.norm(square) < 1e-9:
+        square = np.cross(along, np.eye(3)[np.abs(along).argmin()])
+    return square / np.linalg.norm(square)
+
+
+def bone_frame(start, stop, axis):
+    """The frame of a bone, (3, 3): x along it, z on the hinge `axis` made square to it."""
+    x = (stop - start) / max(np.linalg.norm(stop - start), 1e-12)
+    z = axis - (axis @ x) * x
+    z /= max(np.linalg.norm(z), 1e-12)
+    return np.column_stack([x, np.cross(z, x), z])
+
+
+def turns(rest, now, rest_hinge=None, now_hinge=None):
+    """The turns (2, 3, 3) of the upper and lower bone from the rest points to the points now, each (3, 3).
+
+    The hinges are needed only where the limb is straight.
+    """
+    rest, now = np.asarray(rest, dtype=float), np.asarray(now, dtype=float)
+    before = hinge(*rest, np.array([1.0, 0, 0]) if rest_hinge is None else np.asarray(rest_hinge, dtype=float))
+    after = hinge(*now, before if now_hinge is None else np.asarray(now_hinge, dtype=float))
+    return np.stack([bone_frame(now[i], now[i + 1], after) @ bone_frame(rest[i], rest[i + 1], before).T for i in (0, 1)])
+
+
+def motion(skeleton, rest_positions, chain, now, bone_turns):
+    """Rotations (J, 3, 3) and moves (J, 3) of every joint, when `chain` (three joint numbers) goes to `now` (3, 3)."""
+    count = len(skeleton.names)
+    rotations, moves = np.tile(np.eye(3), (count, 1, 1)), np.zeros((count, 3))
+    owner = np.full(count, -1)
+    for joint, parent in enumerate(skeleton.parents):
+        owner[joint] = chain.index(joint) if joint in chain else (owner[parent] if parent >= 0 else -1)
+    for step, joint in enumerate(chain):
+        rows = owner == step
+        turn = bone_turns[min(step, 1)]
+        rotations[rows] = turn
+        moves[rows] = now[step] - turn @ rest_positions[joint]
+    return rotations, moves

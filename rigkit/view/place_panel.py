@@ -1,0 +1,138 @@
+"""The buttons and numbers for placing joints, and what they draw."""
+
+import ipywidgets
+import numpy as np
+
+from rigkit import words
+from rigkit.view import marks
+from rigkit.view.pieces import button, copy_box, note, number
+from rigkit.view.placing import Placement
+
+
+class PlacePanel:
+    """Clicks place joints; each thing a click does can be done by keyboard here too."""
+
+    def __init__(self, viewer, names, loops):
+        self._viewer, self.placement = viewer, Placement(names, loops)
+        self._lit, self._aim = None, None
+        place = self.placement
+        self._name = ipywidgets.Dropdown(options=place.names, description="joint", layout=ipywidgets.Layout(width="95%"))
+        self._loop = ipywidgets.Dropdown(
+            options=["choose a loop", *place.labels], description="loop", layout=ipywidgets.Layout(width="95%"))
+        self._snap = ipywidgets.Checkbox(value=True, description="snap to loop centres", indent=False)
+        self._numbers = [number(axis, 0.0, step=1.0) for axis in ("x mm", "y mm", "z mm")]
+        self._undo = button("Undo", "Take the last step back", self.undo)
+        self._code = copy_box("Code to paste into the answer cell")
+        self.widget = ipywidgets.VBox([
+            note("Click in the picture to place a joint. Click again from another view to set the depth."),
+            self._name, self._loop, self._snap, *self._numbers, self._undo, self._code])
+        self._name.observe(self._choose, names="value")
+        self._loop.observe(self._take_loop, names="value")
+        self._snap.observe(self._switch, names="value")
+        for widget in self._numbers:
+            widget.observe(self._type, names="value")
+        self._quiet = False
+        self._show()
+
+    # mouse
+
+    wants_hover = True
+
+    def mouse(self, kind, seen):
+        """Handle a mouse event; returns whether it is used up."""
+        eye, size = self._viewer.eye, self._viewer.size
+        if kind == "mousemove":
+            lit = self.placement.near(eye, size, seen)[0] if self.placement.snapping else None
+            if lit != self._lit:
+                self._lit = lit
+                self._viewer.redraw()
+                if lit:
+                    self._viewer.say(f"{lit}: a click places {self.placement.current} on its centre")
+        return False
+
+    def click(self, seen):
+        """A press and release on one spot."""
+        point, label = self.placement.aim(self._viewer.eye, self._viewer.size, seen)
+        if point is not None:
+            name = self.placement.current
+            self.placement.put(point)
+            self._show()
+            self._viewer.say(self._told(name, label))
+        return True
+
+    def _told(self, name, label):
+        near = self.placement.off_centre(name)
+        where = f"{name} at {words.point(self.placement.places[name], 4)} m"
+        if label:
+            return f"{where}, on the centre of {label}"
+        return f"{where}, {words.millimetres(near[1])} from the centre of {near[0]}" if near else where
+
+    # keyboard
+
+    def undo(self):
+        """Take the last step back."""
+        self._viewer.say("the last step is taken back" if self.placement.undo() else "there is nothing to undo")
+        self._show()
+
+    def _choose(self, change):
+        if not self._quiet:
+            self.placement.current = change["new"]
+            self._show()
+
+    def _take_loop(self, change):
+        if not self._quiet and change["new"] in self.placement.labels:
+            name = self.placement.current
+            self.placement.put(self.placement.centres[self.placement.labels.index(change["new"])])
+            self._show()
+            self._viewer.say(self._told(name, change["new"]))
+
+    def _switch(self, change):
+        self.placement.snapping = change["new"]
+
+    def _type(self, change):
+        if self._quiet:
+            return
+        typed = np.array([w.value for w in self._numbers]) / 1000
+        here, name = self.placement.places[self.placement.current], self.placement.current
+        if here is None:
+            self.placement.put(typed)
+            self.placement.current = name
+        else:
+            self.placement.nudge(typed - here)
+        self._show()
+        self._viewer.say(self._told(name, None))
+
+    def _show(self):
+        place = self.placement
+        here = place.places[place.current]
+        self._quiet = True
+        self._name.value = place.current
+        self._loop.value = "choose a loop"
+        for widget, value in zip(self._numbers, np.zeros(3) if here is None else here):
+            widget.value = round(float(value) * 1000, 2)
+        self._quiet = False
+        self._code.value = place.code
+        self._viewer.redraw()
+
+    # drawing
+
+    def layer(self):
+        """Loops, the lit loop and its centre, placed joints and their bones."""
+        place = self.placement
+        drawn = [marks.path(points, "#7F8A93", 1.6, closed=True) for points in place.loops.values()]
+        told, dots = [], []
+        if self._lit:
+            points = place.loops[self._lit]
+            drawn.append(marks.path(points, words.PALETTE["yellow"], 3.5, closed=True))
+            centre = place.centres[place.labels.index(self._lit)]
+            dots.append(marks.glyphs(centre, "cross", words.PALETTE["yellow"], 14))
+            told.append(marks.Word(self._lit, tuple(centre), words.PALETTE["yellow"], (0, 26), 12))
+        return marks.Layer(strokes=tuple(drawn), glyphs=tuple(dots), words=tuple(told))
+
+    def joints(self):
+        """The placed joints {name: (3,)} to draw as a chain."""
+        return self.placement.placed()
+
+    def numbers(self):
+        """Rows of the number table."""
+        return [(name, "not placed yet" if p is None else f"{words.point(p, 4)} m") for name, p in self.placement.places.items()]

@@ -1,0 +1,118 @@
+"""Four small shaders: the model lit by three lights, the model as glass, glyphs with a dark rim, words on a dark plate.
+
+Light is summed in linear light and turned back to sRGB at the end, so that round
+parts look round. Glyphs and words are unlit: what carries meaning keeps its colour.
+"""
+
+import pythreejs as three
+
+_SURFACE = """
+varying vec3 vNormal_; varying vec3 vWorld; varying vec3 vTint; varying float vHeight;
+void main() {
+    vNormal_ = normal; vTint = color; vHeight = position.y;
+    vec4 world = modelMatrix * vec4(position, 1.0);
+    vWorld = world.xyz;
+    gl_Position = projectionMatrix * viewMatrix * world;
+}"""
+
+_LIT = """
+varying vec3 vNormal_; varying vec3 vWorld; varying vec3 vTint; varying float vHeight;
+void main() {
+    vec3 n = normalize(vNormal_);
+    vec3 v = normalize(cameraPosition - vWorld);
+    if (dot(n, v) < 0.0) n = -n;
+    vec3 key = normalize(vec3(0.45, 0.75, 0.75)), fill = normalize(vec3(-0.85, 0.15, 0.5)), rim = normalize(vec3(-0.25, 0.45, -0.9));
+    vec3 base = pow(vTint, vec3(2.2));
+    vec3 around = mix(vec3(0.05, 0.05, 0.055), vec3(0.24, 0.26, 0.29), n.y * 0.5 + 0.5);
+    vec3 light = around + vec3(1.0, 0.96, 0.9) * 0.95 * max(dot(n, key), 0.0) + vec3(0.55, 0.7, 0.9) * 0.28 * max(dot(n, fill), 0.0)
+        + vec3(0.8, 0.88, 1.0) * 0.5 * max(dot(n, rim), 0.0);
+    float gloss = pow(max(dot(n, normalize(key + v)), 0.0), 42.0) * 0.22;
+    float edge = pow(1.0 - abs(dot(n, v)), 4.0) * 0.10;
+    float floorShade = mix(0.55, 1.0, smoothstep(0.0, 0.14, vHeight));
+    vec3 colour = base * light * floorShade + gloss + edge * vec3(0.75, 0.85, 1.0);
+    gl_FragColor = vec4(pow(colour, vec3(1.0 / 2.2)), 1.0);
+}"""
+
+_GLASS = """
+varying vec3 vNormal_; varying vec3 vWorld; varying vec3 vTint; varying float vHeight;
+void main() {
+    float facing = abs(dot(normalize(vNormal_), normalize(cameraPosition - vWorld)));
+    float edge = pow(1.0 - facing, 2.0);
+    gl_FragColor = vec4(mix(vTint, vec3(0.80, 0.88, 0.96), 0.35), 0.07 + 0.34 * edge);
+}"""
+
+_GLYPH_POINT = """
+attribute vec2 glyph;
+varying vec3 vTint; varying float vShape; varying float vSize;
+void main() {
+    vTint = color; vShape = glyph.x; vSize = glyph.y;
+    gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0);
+    gl_PointSize = glyph.y * 1.5;
+}"""
+
+_GLYPH_COLOUR = """
+varying vec3 vTint; varying float vShape; varying float vSize;
+float outline(vec2 p, float shape) {
+    vec2 a = abs(p);
+    if (shape < 0.5) return length(p) - 1.0;
+    if (shape < 1.5) return max(a.x, a.y) - 0.88;
+    if (shape < 2.5) return (a.x + a.y - 1.22) * 0.7071;
+    if (shape < 3.5) return min(abs(length(p) - 0.82) - 0.16, max(length(p) - 1.25, min(a.x, a.y) - 0.10));
+    if (shape < 4.5) return max(a.x * 0.866 + p.y * 0.5, -p.y) - 0.55;
+    if (shape < 5.5) return abs(length(p) - 0.84) - 0.15;
+    return min(max(abs(p.x + p.y), abs(p.x - p.y) - 1.3), max(abs(p.x - p.y), abs(p.x + p.y) - 1.3)) * 0.7071 - 0.14;
+}
+void main() {
+    vec2 p = vec2(gl_PointCoord.x * 2.0 - 1.0, 1.0 - gl_PointCoord.y * 2.0) * 1.5;
+    float d = outline(p, vShape) * vSize * 0.5;
+    float inside = 1.0 - smoothstep(-0.6, 0.6, d), rim = 1.0 - smoothstep(1.2, 2.4, d);
+    if (rim < 0.01) discard;
+    gl_FragColor = vec4(mix(vec3(0.04), vTint, inside), max(inside, rim * 0.85));
+}"""
+
+_WORD_POINT = """
+uniform float offsetX, offsetY, side;
+void main() {
+    gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0);
+    gl_Position.xy += vec2(offsetX, offsetY) * gl_Position.w;
+    gl_PointSize = side;
+}"""
+
+_WORD_COLOUR = """
+uniform sampler2D ink; uniform float side, red, green, blue, plateX, plateY;
+void main() {
+    vec2 p = (gl_PointCoord - 0.5) * side;
+    float d = length(max(abs(p) - vec2(plateX, plateY) + 4.0, 0.0)) - 4.0;
+    float ground = 0.62 * (1.0 - smoothstep(-0.7, 0.7, d));
+    float letter = texture2D(ink, vec2(gl_PointCoord.x, 1.0 - gl_PointCoord.y)).a;
+    float alpha = max(ground, letter);
+    if (alpha < 0.01) discard;
+    gl_FragColor = vec4(mix(vec3(0.055), vec3(red, green, blue), letter), alpha);
+}"""
+
+
+def lit():
+    """The model as a solid."""
+    return three.ShaderMaterial(vertexShader=_SURFACE, fragmentShader=_LIT, vertexColors="VertexColors", side="DoubleSide")
+
+
+def glass():
+    """The model seen through: clear where it faces the eye, brighter along its outline."""
+    return three.ShaderMaterial(
+        vertexShader=_SURFACE, fragmentShader=_GLASS, vertexColors="VertexColors", side="DoubleSide", transparent=True, depthWrite=False)
+
+
+def glyph():
+    """Glyphs, drawn over everything."""
+    return three.ShaderMaterial(
+        vertexShader=_GLYPH_POINT, fragmentShader=_GLYPH_COLOUR, vertexColors="VertexColors",
+        transparent=True, depthTest=False, depthWrite=False)
+
+
+def word(texture, tint, side, plate, offset):
+    """One text: `side` of its square texture, half width and half height of its `plate`, in pixels; `offset` in half pictures."""
+    numbers = dict(zip(("red", "green", "blue", "plateX", "plateY", "offsetX", "offsetY", "side"), (*tint, *plate, *offset, side)))
+    uniforms = {"ink": {"value": texture}, **{name: {"value": float(value)} for name, value in numbers.items()}}  # vectors do not arrive
+    return three.ShaderMaterial(
+        vertexShader=_WORD_POINT, fragmentShader=_WORD_COLOUR, uniforms=uniforms,
+        transparent=True, depthTest=False, depthWrite=False)

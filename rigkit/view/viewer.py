@@ -1,0 +1,527 @@
+"""The Viewer: one scene a chapter shares, its controls, its numbers in words, and a picture for where nothing runs.
+
+The scene is kept as plain numpy: the posed model and named layers of marks. The
+browser's objects are made when the viewer is first shown, and closed by `close`.
+"""
+
+import os
+
+import ipywidgets
+import numpy as np
+from IPython.display import display
+
+from rigkit import arguments, rotation, words
+from rigkit.view import floor, guides, joints, marks, model, picking, picture
+from rigkit.view.bend_panel import BendPanel
+from rigkit.view.eye import Eye, looking
+from rigkit.view.limb_panel import LimbPanel
+from rigkit.view.pieces import button, status, table
+from rigkit.view.place_panel import PlacePanel
+
+SIZE = (640, 500)
+CLICK = 4  # pixels a press may wander and still be a click
+
+
+class Viewer(ipywidgets.VBox):
+    """A 3D view of a character (or of bare points), with what is drawn over it.
+
+    Nothing is shown until `show()`. Where RIGKIT_OUTPUT=text it shows its caption and
+    numbers as text; elsewhere the scene, and a picture for where no kernel runs.
+    """
+
+    def __init__(self, character=None, caption=""):
+        super().__init__()
+        self.character = character
+        self.eye, self.size = looking("perspective", *_framing(character)), SIZE
+        self._branches = model.branches(character) if character is not None else []
+        self._posed = {b.name: (b.points, b.normals) for b in self._branches}
+        self._tinted = set()
+        self.rest = character.skeleton.forward() if character is not None else None
+        self._layers = {"floor": floor.layer()}
+        self._joints, self._names, self._parents = np.zeros((0, 3)), [], []
+        self._glass, self._panel, self._stage, self._desks = False, None, None, {}
+        self._pressed = None
+        self._caption_text, self._status_text, self._rows = caption, "", []
+        self._caption, self._status, self._table = ipywidgets.HTML(), ipywidgets.HTML(), ipywidgets.HTML()
+        self._side = ipywidgets.VBox(layout=ipywidgets.Layout(flex="1 1 260px", min_width="250px", max_width="430px", padding="0 0 0 10px"))
+        self._bar = self._toolbar()
+        self.caption(caption)
+        self.say("")
+
+    # showing
+
+    def show(self):
+        """Display the scene in this cell; again in a later cell, it is a further view of the same scene."""
+        display(self._repr_mimebundle_(), raw=True)
+
+    def _repr_mimebundle_(self, **_):
+        bundle = {"text/plain": self.text()}
+        if os.environ.get("RIGKIT_OUTPUT") == "text":
+            return bundle
+        desk = self._desk()
+        bundle["application/vnd.jupyter.widget-view+json"] = {"version_major": 2, "version_minor": 0, "model_id": desk.model_id}
+        bundle["image/png"] = _base64(self.picture())
+        return bundle
+
+    def text(self):
+        """Caption and numbers as plain text."""
+        rows = self._all_rows()
+        width = max((len(label) for label, _ in rows), default=0)
+        return "\n".join(filter(None, [self._caption_text, *(f"  {label:<{width}}  {value}" for label, value in rows), self._status_text]))
+
+    def picture(self):
+        """The scene as PNG bytes, drawn without WebGL."""
+        surfaces = [(self._posed[b.name][0], b.triangles, self._colours(b)) for b in self._branches]
+        return picture.draw(self.eye, surfaces, self._all_layers(), self.size, self._glass)
+
+    def _desk(self):
+        """The widgets for one cell's output: a canvas of its own, the controls shared. A re-run of the same cell gets a fresh one."""
+        stage = self._live()
+        cell = _cell()
+        old = self._desks.pop(cell, None) if cell else None
+        if old is not None:
+            self._clear(old)
+        canvas = stage.canvas()
+        row = ipywidgets.HBox([canvas.renderer, self._side], layout=ipywidgets.Layout(flex_flow="row wrap"))
+        parts = [self._caption, self._bar, row, self._status]
+        if not self.children:
+            desk = self
+            self.children = parts
+        else:
+            desk = ipywidgets.VBox(parts)
+        self._desks[cell or desk.model_id] = (desk, row, canvas)
+        return desk
+
+    def _clear(self, old):
+        desk, row, canvas = old
+        if canvas in self._stage.canvases:
+            self._stage.canvases.remove(canvas)
+        canvas.close()
+        if desk is self:
+            self.children = ()
+            row.close()
+        else:
+            close_tree(desk, keep=self._shared())
+
+    def _live(self):
+        if self._stage is None:
+            from rigkit.view.stage import Stage
+
+            self._stage = Stage(self._branches, self._eye_moved, self._mouse)
+            self._stage.look(self.eye)
+            self._send_model()
+            self.see_through(self._glass)
+            self._join()
+        return self._stage
+
+    def close(self):
+        """Close every widget of this viewer; it can't be shown again."""
+        if self._stage is not None:
+            self._stage.close()
+            self._stage = None
+        for desk, _, _ in self._desks.values():
+            if desk is not self:
+                close_tree(desk)
+        for widget in self._shared():
+            close_tree(widget)
+        close_tree(self, call=super().close)
+
+    def _shared(self):
+        return [self._caption, self._bar, self._side, self._status, self._table, *([self._panel.widget] if self._panel else [])]
+
+    # the view
+
+    def look(self, view):
+        """Look from the "front", "side" (the character's left), "top", all parallel, or in "perspective"."""
+        self.eye = looking(view, self.eye.target, self.eye.height)
+        self._aim()
+        self.say(f"{view} view" + (", parallel: lengths across the view can be compared" if self.eye.parallel else ""))
+
+    def focus(self, point_or_part_name, width):
+        """Frame a point (3,) or a part, so that `width` metres fit across the picture."""
+        if isinstance(point_or_part_name, str):
+            target = self._part_points(point_or_part_name)
+            target = (target.min(axis=0) + target.max(axis=0)) / 2
+        else:
+            target = arguments.points("point", point_or_part_name)
+        height = float(width) * self.size[1] / self.size[0]
+        away = self.eye.back * (self.eye.distance if self.eye.parallel else self.eye.distance * height / self.eye.height)
+        self.eye = Eye(target + away, target, height, self.eye.parallel)
+        self._aim()
+
+    def see_through(self, on):
+        """Draw the model as glass, so that what is inside can be seen."""
+        self._glass = bool(on)
+        self._glass_switch.value = self._glass
+        if self._stage is not None:
+            self._stage.see_through(self._glass)
+
+    def whole(self):
+        """Frame the whole character again."""
+        target, height = _framing(self.character)
+        distance = self.eye.distance if self.eye.parallel else self.eye.distance * height / self.eye.height
+        self.eye = Eye(target + self.eye.back * distance, target, height, self.eye.parallel)
+        self._aim()
+
+    def _aim(self):
+        if self._stage is not None:
+            self._stage.look(self.eye)
+        self.redraw()
+
+    def _eye_moved(self):
+        """The learner turned or zoomed the view."""
+        zoomed = abs(self._stage.eye.height / self.eye.height - 1) > 0.02
+        self.eye = self._stage.eye
+        if zoomed:
+            self.redraw()
+
+    # what is drawn
+
+    def joints(self, points, names=None, parents=None):
+        """Draw joints (N, 3) and their bones over the model; replaces earlier ones. None removes them.
+
+        A mapping {name: point} works too. Without parents each joint hangs on the one before it.
+        """
+        if points is None:
+            self._joints, self._names, self._parents = np.zeros((0, 3)), [], []
+            return self._set("joints", None)
+        self._joints, self._names, self._parents = joints.named(points, names, parents)
+        self._set("joints", joints.layer(self._joints, self._names, self._parents))
+
+    def faint(self, points, parents=None):
+        """Draw a faint copy of what is expected, (N, 3) or {name: point}; None removes it."""
+        if points is None:
+            return self._set("faint", None)
+        points, _, parents = joints.named(points, None, parents)
+        self._set("faint", joints.faint_layer(points, parents))
+
+    def frames(self, positions, rotations):
+        """Draw lettered axes at positions (N, 3) turned by quaternions (N, 4) or matrices (N, 3, 3); None removes them."""
+        self._set("frames", None if positions is None else guides.frames(positions, rotations))
+
+    def lines(self, curves, colour=None):
+        """Draw labelled curves {label: (N, 3)}; replaces earlier ones. None removes them."""
+        self._set("lines", None if curves is None else guides.lines(curves, colour))
+
+    def reach(self, centre, outer, inner=0.0):
+        """Draw the shell of what can be reached around `centre`; None removes it."""
+        self._set("reach", None if centre is None else guides.reach(arguments.points("centre", centre), outer, inner))
+
+    def _set(self, name, layer):
+        if layer is None:
+            self._layers.pop(name, None)
+        else:
+            self._layers[name] = layer
+        self.redraw()
+
+    def redraw(self):
+        """Draw all marks again, and bring the numbers up to date."""
+        if self._stage is not None:
+            self._stage.painter.draw(self._all_layers(), self.eye.metres_per_pixel(self.size))
+            self._show_numbers()
+
+    def _all_layers(self):
+        layers = [self._layers[name] for name in ("floor", "lines", "reach", "faint", "frames", "joints") if name in self._layers]
+        if self._panel is not None:
+            layers.append(self._panel.layer())
+            placed = getattr(self._panel, "joints", dict)()
+            if placed:
+                layers.append(joints.layer(*joints.named(placed)))
+        return layers
+
+    # the model
+
+    def pose(self, rotations=None, translations=None):
+        """Pose the character's skeleton, as Skeleton.forward takes it; the parts follow. Without arguments: the rest pose."""
+        self._need_character("pose")
+        now = self.character.skeleton.forward(rotations, translations)
+        self.carry(*model.motion(self.character.skeleton, self.rest, now))
+        self._stand()
+
+    def carry(self, turns, moves):
+        """Let joint j carry its parts from rest by turns[j] (3, 3) and moves[j] (3,)."""
+        for branch in self._branches:
+            still = all((turns[j] == np.eye(3)).all() and not moves[j].any() for j in branch.joints())
+            new = (branch.points, branch.normals) if still else branch.posed(turns, moves)
+            self._place(branch, *new)
+
+    def carry_parts(self, moving, sleeves, turn, move):
+        """Carry whole parts by one turn (3, 3) and move (3,); sleeves follow by how much they hang on the moving parts' joints."""
+        skeleton = self.character.skeleton
+        moved = {skeleton.index(name) for part in moving for name in self.character.part(part).joints}
+        for branch in self._branches:
+            points, normals = branch.points.copy(), branch.normals.copy()
+            for patch in branch.patches:
+                if patch.name not in moving and patch.name not in sleeves:
+                    continue
+                rows = patch.where
+                hangs = [int(j) in moved for j in patch.joints]
+                hangs[-1] |= not any(hangs)  # where the joints don't tell which end moves, it is the last one
+                share = np.ones(1) if patch.name in moving else patch.weights[:, hangs].sum(axis=1)
+                there, turned = branch.points[rows] @ turn.T + move, branch.normals[rows] @ turn.T
+                points[rows] += share[..., None] * (there - branch.points[rows])
+                normals[rows] += share[..., None] * (turned - branch.normals[rows])
+            self._place(branch, points, normals)
+
+    def _place(self, branch, points, normals):
+        if self._posed[branch.name][0] is points:
+            return
+        self._posed[branch.name] = (points, normals)
+        if self._stage is not None:
+            shared = self._panel is not None and getattr(self._panel, "branch", None) == branch.name
+            self._stage.move(branch.name, points, normals, send=not shared)
+
+    def _stand(self):
+        if self._stage is not None:
+            self._stage.stand(np.concatenate([p for p, _ in self._posed.values()]))
+
+    def tint(self, part_names):
+        """Tint parts in the colour of a warning; an empty list takes it back."""
+        wanted = set(part_names)
+        changed = wanted ^ self._tinted
+        self._tinted = wanted
+        for branch in self._branches:
+            if self._stage is not None and any(p.name in changed for p in branch.patches):
+                self._stage.tint(branch.name, self._colours(branch))
+
+    def _colours(self, branch):
+        colours = branch.colours.copy()
+        for patch in branch.patches:
+            if patch.name in self._tinted:
+                colours[patch.where] = 0.3 * colours[patch.where] + 0.7 * marks.rgb(words.PALETTE["vermilion"])
+        return colours
+
+    def _send_model(self):
+        for branch in self._branches:
+            points, normals = self._posed[branch.name]
+            if points is not branch.points:
+                self._stage.move(branch.name, points, normals)
+            if self._tinted:
+                self._stage.tint(branch.name, self._colours(branch))
+
+    def branch_of(self, chain):
+        """The name of the branch of the model that a chain of joints moves, or None."""
+        if not chain:
+            return None
+        return next((b.name for b in self._branches if chain[1] in b.joints()), None)
+
+    def _part_points(self, name):
+        self._need_character("a part's name")
+        self.character.part(name)
+        for branch in self._branches:
+            for patch in branch.patches:
+                if patch.name == name:
+                    return self._posed[branch.name][0][patch.where]
+
+    def joint_name(self, number):
+        """The name of the skeleton's joint `number`."""
+        return self.character.skeleton.names[number]
+
+    def _need_character(self, what):
+        if self.character is None:
+            raise ValueError(f"{what} needs a viewer with a character: Viewer(robot)")
+
+    # things to do
+
+    def bend_at(self, joint_point, hinge, fixed_parts, moving_parts, sleeve=None):
+        """A slider turns `moving_parts` about a placed joint; shells that run into each other are tinted and measured."""
+        self._use(BendPanel(self, joint_point, hinge, fixed_parts, moving_parts, sleeve))
+
+    def place(self, names, loops):
+        """Let a click place joints `names` one after the other; loops {label: (N, 3)} are what it snaps to. `code` is the result."""
+        self._use(PlacePanel(self, names, loops))
+
+    def limb(self, root, mid, end, target, pole, solve, expected=None):
+        """A target and a pole to drag; solve(root, mid, end, target, pole) gives an object with .mid and .end.
+
+        expected: a second solver, whose answer is drawn as a faint copy beneath.
+        """
+        self._use(LimbPanel(self, root, mid, end, target, pole, solve, expected))
+
+    def done(self):
+        """Put the panel away and the model back to rest."""
+        self._use(None)
+        if self.character is not None:
+            self.pose()
+        self.tint(())
+
+    @property
+    def code(self):
+        """The placed joints as Python to paste; empty before `place`."""
+        return self._panel.placement.code if isinstance(self._panel, PlacePanel) else ""
+
+    @property
+    def target(self):
+        """Where the limb's target is, (3,)."""
+        return self._limb().target.copy()
+
+    @target.setter
+    def target(self, point):
+        self._limb().target = arguments.points("target", point).copy()
+        self._limb().update()
+
+    @property
+    def pole(self):
+        """Where the limb's pole point is, (3,)."""
+        return self._limb().pole.copy()
+
+    @pole.setter
+    def pole(self, point):
+        self._limb().pole = arguments.points("pole", point).copy()
+        self._limb().update()
+
+    def _limb(self):
+        if not isinstance(self._panel, LimbPanel):
+            raise ValueError("this viewer has no target and pole yet; call viewer.limb(...) first")
+        return self._panel
+
+    def _use(self, panel):
+        old, self._panel = self._panel, panel
+        self._join()
+        if old is not None:
+            close_tree(old.widget)
+        self.redraw()
+        if isinstance(panel, LimbPanel):
+            self.say(panel.told())
+
+    def _join(self):
+        """Put the panel beside the scene, and let its marks share the moving branch's page."""
+        self._side.children = (*([self._panel.widget] if self._panel else []), self._table)
+        if self._stage is not None:
+            self._stage.share(getattr(self._panel, "branch", None))
+            self._stage.listen(bool(self._panel and self._panel.wants_hover))
+            self.redraw()
+
+    def limb_moved(self, live):
+        """The limb panel has a new solution; the words wait for the end of a drag."""
+        if self._panel is not None and isinstance(self._panel, LimbPanel):
+            if self._stage is not None:
+                self._stage.painter.draw(self._all_layers(), self.eye.metres_per_pixel(self.size))
+            if not live:
+                self._show_numbers()
+                self.say(self._panel.told())
+
+    # words
+
+    def caption(self, text):
+        """The sentence over the picture."""
+        self._caption_text = text
+        self._caption.value = f'<div style="font-weight:600;line-height:1.4">{_escape(text)}</div>'
+
+    def say(self, text):
+        """The readout below the picture; screen readers read it out."""
+        self._status_text = text
+        self._status.value = status(text)
+
+    def table(self, rows):
+        """The numbers beside the picture: [(label, text), ...]."""
+        self._rows = [(str(label), str(value)) for label, value in rows]
+        self._show_numbers()
+
+    def _all_rows(self):
+        own = self._panel.numbers() if self._panel is not None else []
+        shown = [(name, f"{words.point(p, 4)} m") for name, p in zip(self._names, self._joints)] if len(self._joints) <= 12 else []
+        return [*self._rows, *own, *shown]
+
+    def _show_numbers(self):
+        self._table.value = table(self._all_rows(), "Numbers")
+
+    def _toolbar(self):
+        looks = [button(name.capitalize(), told, lambda name=name: self.look(name)) for name, told in (
+            ("front", "Look from the front, parallel"), ("side", "Look from the character's left, parallel"),
+            ("top", "Look from above, parallel"), ("perspective", "Look from the front left, in perspective"))]
+        turn = [button(text, told, act) for text, told, act in (
+            ("Nearer", "Bring the view nearer", lambda: self._step(lambda e: e.nearer(1.25))),
+            ("Farther", "Move the view farther away", lambda: self._step(lambda e: e.nearer(0.8))),
+            ("Turn left", "Carry the eye to the left", lambda: self._step(lambda e: e.turned(-0.2618, 0))),
+            ("Turn right", "Carry the eye to the right", lambda: self._step(lambda e: e.turned(0.2618, 0))),
+            ("Whole", "Frame the whole figure", self.whole))]
+        self._glass_switch = ipywidgets.ToggleButton(value=False, description="See through", tooltip="Draw the model as glass", layout=ipywidgets.Layout(width="auto"))
+        self._glass_switch.observe(lambda change: self.see_through(change["new"]), names="value")
+        return ipywidgets.HBox([*looks, self._glass_switch, *turn], layout=ipywidgets.Layout(flex_flow="row wrap"))
+
+    def _step(self, change):
+        self.eye = change(self.eye)
+        self._aim()
+
+    # the mouse
+
+    def turning(self, on):
+        """Whether dragging turns the view."""
+        if self._stage is not None:
+            self._stage.turning(on)
+
+    def _mouse(self, kind, seen):
+        used = self._panel.mouse(kind, seen) if self._panel is not None else False
+        if kind == "mousedown":
+            self._pressed = None if used else self.eye.pixels(seen, self.size)[:2]
+        elif kind == "mouseup" and self._pressed is not None:
+            wandered = np.linalg.norm(self.eye.pixels(seen, self.size)[:2] - self._pressed)
+            self._pressed = None
+            if wandered <= CLICK and not (self._panel is not None and self._panel.click(seen)):
+                self.say(self._what(seen))
+
+    def _what(self, seen):
+        """The name and numbers of what is under the pointer."""
+        near = joints.nearest(self._joints, self.eye, self.size, self.eye.pixels(seen, self.size)[:2])
+        if near is not None:
+            return f"{self._names[near]} at {words.point(self._joints[near], 4)} m"
+        found = self.part_at(seen)
+        if found is None:
+            return "nothing there"
+        box = np.ptp(self._part_points(found), axis=0) * 1000
+        part = self.character.part(found)
+        return f"{found}, {box[0]:.0f} x {box[1]:.0f} x {box[2]:.0f} mm, follows {' and '.join(part.joints)}"
+
+    def part_at(self, seen):
+        """The name of the part first met by the ray through the point `seen`, or None."""
+        best = None
+        for branch in self._branches:
+            hit = picking.first_hit(*self.eye.ray(seen), self._posed[branch.name][0], branch.triangles)
+            if hit is not None and (best is None or hit[1] < best[0]):
+                corner = branch.triangles[hit[0], 0]
+                best = hit[1], next(p.name for p in branch.patches if p.where.start <= corner < p.where.stop)
+        return best[1] if best else None
+
+
+def close_tree(widget, keep=(), call=None):
+    """Close a widget, its children, and their layouts and styles; what is in `keep` stays open."""
+    kept = {id(w) for w in keep}
+    for child in getattr(widget, "children", ()):
+        if id(child) not in kept:
+            close_tree(child, keep)
+    for name in ("layout", "style"):
+        owned = getattr(widget, name, None)
+        if isinstance(owned, ipywidgets.Widget):
+            owned.close()
+    (call or widget.close)()
+
+
+def _framing(character):
+    """What to look at, and how many metres from bottom to top, to see a whole character."""
+    if character is None or not character.parts:
+        return np.array([0.0, 0.5, 0.0]), 1.5
+    points = np.concatenate([np.asarray(p.mesh.vertices) for p in character.parts])
+    low, high = points.min(axis=0), points.max(axis=0)
+    return (low + high) / 2 * [0, 1, 0], float(max(high[1] - low[1], 0.8 * (high[0] - low[0])) * 1.22)
+
+
+def _cell():
+    """The id of the cell that is running, or None where nobody says."""
+    from IPython import get_ipython
+
+    shell = get_ipython()
+    parent = getattr(shell, "get_parent", dict)() if shell is not None else {}
+    return (parent or {}).get("metadata", {}).get("cellId")
+
+
+def _base64(data):
+    import base64
+
+    return base64.b64encode(data).decode("ascii")
+
+
+def _escape(text):
+    import html
+
+    return html.escape(text)
