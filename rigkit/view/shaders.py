@@ -71,23 +71,23 @@ void main() {
 }"""
 
 _WORD_POINT = """
-uniform float offsetX, offsetY, side;
+uniform vec2 offset; uniform float side;
 void main() {
     gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0);
-    gl_Position.xy += vec2(offsetX, offsetY) * gl_Position.w;
+    gl_Position.xy += offset * gl_Position.w;
     gl_PointSize = side;
 }"""
 
 _WORD_COLOUR = """
-uniform sampler2D ink; uniform float side, red, green, blue, plateX, plateY;
+uniform sampler2D ink; uniform vec3 tint; uniform vec2 plate; uniform float side;
 void main() {
     vec2 p = (gl_PointCoord - 0.5) * side;
-    float d = length(max(abs(p) - vec2(plateX, plateY) + 4.0, 0.0)) - 4.0;
+    float d = length(max(abs(p) - plate + 4.0, 0.0)) - 4.0;
     float ground = 0.62 * (1.0 - smoothstep(-0.7, 0.7, d));
     float letter = texture2D(ink, vec2(gl_PointCoord.x, 1.0 - gl_PointCoord.y)).a;
     float alpha = max(ground, letter);
     if (alpha < 0.01) discard;
-    gl_FragColor = vec4(mix(vec3(0.055), vec3(red, green, blue), letter), alpha);
+    gl_FragColor = vec4(mix(vec3(0.055), tint, letter), alpha);
 }"""
 
 
@@ -111,8 +111,8 @@ def glyph():
 
 def word(texture, tint, side, plate, offset):
     """One text: `side` of its square texture, half width and half height of its `plate`, in pixels; `offset` in half pictures."""
-    numbers = dict(zip(("red", "green", "blue", "plateX", "plateY", "offsetX", "offsetY", "side"), (*tint, *plate, *offset, side)))
-    uniforms = {"ink": {"value": texture}, **{name: {"value": float(value)} for name, value in numbers.items()}}  # vectors do not arrive
+    numbers = {"tint": list(map(float, tint)), "plate": list(map(float, plate)), "offset": list(map(float, offset)), "side": float(side)}
+    uniforms = {name: {"value": value} for name, value in (*numbers.items(), ("ink", texture))}  # a texture arrives under the last name
     return three.ShaderMaterial(
         vertexShader=_WORD_POINT, fragmentShader=_WORD_COLOUR, uniforms=uniforms,
         transparent=True, depthTest=False, depthWrite=False)
