@@ -282,8 +282,16 @@ def _short(value):
     if type(value) in (list, tuple) and 0 < len(value) <= 4 and all(type(v) in (int, float) for v in value):
         return "(" + ", ".join(f"{v:.4g}" for v in value) + ")"
     if type(value) in (list, tuple):
-        depth = np.array(value, dtype=object).shape if value and type(value[0]) not in (str, dict) else (len(value),)
-        return f"{depth[0]} of {depth[1]} numbers" if len(depth) == 2 else (f"{depth[0]} numbers" if not value or type(value[0]) in (int, float) else f"{len(value)} items")
+        return _size(value)
     if type(value) is float:
         return f"{value:.4g}"
     return shorten(value, 30)
+
+
+def _size(value):
+    """How much a longer list holds: "24 numbers", "24 rows of 3", "5 items"."""
+    if value and all(type(v) in (int, float) for v in value):
+        return f"({len(value)} numbers)"
+    if value and all(type(v) in (list, tuple) and len(v) == len(value[0]) and all(type(x) in (int, float) for x in v) for v in value):
+        return f"({len(value)} rows of {len(value[0])})"
+    return f"({len(value)} items)"

@@ -190,7 +190,8 @@ def _cut(text, width):
 
 _CARD = ("border:1px solid currentColor;border-left-width:6px;border-radius:4px;padding:8px 14px;margin:4px 0;max-width:60em;"
          "line-height:1.45;color:var(--jp-content-font-color1,#1a1a1a);background:var(--jp-layout-color1,#ffffff)")
-_CHIP = ("display:inline-block;min-width:3.2em;text-align:center;border-radius:3px;padding:0 6px;font-weight:600;color:#ffffff;"
+_LINE = "list-style:none;margin:3px 0;display:grid;grid-template-columns:4.4em 3em 1fr;gap:0 6px;align-items:start"
+_CHIP = ("text-align:center;border-radius:3px;padding:0 6px;font-weight:600;color:#ffffff;"
          "border:1px solid #ffffff;background:")
 _GROUND = {"ok": "#00614A", "look": "#8A3800", "--": "#4A4F54"}  # white on each: above 7:1, whatever the theme
 _WORD = {"ok": "ok", "look": "look", "--": "open"}
@@ -201,9 +202,8 @@ def _html(panel):
     escape = html.escape
     pairs, told = details(panel)
     rows = "".join(
-        f'<li style="margin:2px 0;list-style:none">{_chip(mark(claim.outcome))} '
-        f'<span style="display:inline-block;min-width:3em">{escape(_points(claim.earned, claim.points, claim.outcome))}</span> {escape(claim.text)}'
-        + (_details_html(pairs) if i == told else "") + "</li>"
+        f'<li style="{_LINE}">{_chip(mark(claim.outcome))}<span>{escape(_points(claim.earned, claim.points, claim.outcome))}</span>'
+        f"<div>{escape(claim.text)}{_details_html(pairs) if i == told else ''}</div></li>"
         for i, claim in enumerate(result.claims))
     line = f"<p style='margin:4px 0'>{escape(result.line)}</p>" if told is None and result.line else ""
     name = f"Checkpoint {result.checkpoint}, {result.title}"
@@ -224,4 +224,4 @@ def _details_html(pairs):
     items = "".join(
         f'<dt style="font-weight:600;grid-column:1">{html.escape(key)}</dt>'
         f'<dd style="margin:0;grid-column:2;white-space:pre-wrap;overflow-wrap:anywhere">{html.escape(words)}</dd>' for key, words in pairs)
-    return f'<dl style="display:grid;grid-template-columns:6em 1fr;gap:1px 8px;margin:4px 0 6px 4.4em">{items}</dl>'
+    return f'<dl style="display:grid;grid-template-columns:6em 1fr;gap:1px 8px;margin:4px 0 6px 0">{items}</dl>'

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from rigkit.course.checkpoint import Case, Claim, Measure, Mistake, Record
 from rigkit.course.collect import collect
 from rigkit.course.context import cases as cases_of
-from rigkit.course.judge import FaultInCheck, judge, shown
+from rigkit.course.judge import FaultInCheck, judge, shown, tried_text
 from tests.course import tiny
 
 
@@ -171,6 +171,15 @@ def test_what_is_drawn_is_the_case_the_panel_tells():
     assert drawn(np.zeros(3), np.ones(3)).tolist() == [0.5, 0.5, 0.5]
     with pytest.raises(ValueError, match="wrong shape|stopped"):
         drawn([1], [2])
+
+
+@pytest.mark.parametrize(("value", "told"), [
+    (np.array([0.1, 2, 3]), "(0.1, 2, 3)"), ([], "(0 items)"), (np.zeros((24, 3)), "(24 rows of 3)"), ([1] * 9, "(9 numbers)"),
+    ([np.zeros((2, 3)), np.zeros((4, 3))], "(2 items)"), (0.123456, "0.1235"), ("left_arm", "'left_arm'"), ({"a": 1}, "{'a': 1}"),
+    (["a", "b"], "(2 items)"), ([[1, 2], [3]], "(2 items)"),
+])
+def test_an_input_is_told_in_a_few_letters(value, told):
+    assert tried_text(Case("", {"x": value})) == f"x {told}"
 
 
 numbers = st.floats(allow_nan=True, allow_infinity=True) | st.integers() | st.booleans()

@@ -123,7 +123,7 @@ def test_outcomes_are_told_by_words_beside_the_colours(outcome):
 def test_everything_of_the_learner_is_escaped():
     bad = "<script>alert(1)</script>&\"'"
     page = panel(Result(bad, bad, "look", bad, (ClaimResult(bad, bad, 1, Fraction(0), "look", bad, bad, bad, bad, bad),), 0)).html
-    assert "<script" not in page and {tag for tag, _ in read(page).tags} <= {"section", "h4", "span", "ul", "li", "dl", "dt", "dd", "p"}
+    assert "<script" not in page and {tag for tag, _ in read(page).tags} <= {"section", "h4", "span", "ul", "li", "dl", "dt", "dd", "p", "div"}
 
 
 def luminance(colour):
