@@ -16,6 +16,7 @@ from functools import cached_property
 import numpy as np
 
 from rigkit import arguments
+from rigkit._mesh_topology import Edges, closed_walks, groups, in_rows
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,9 +136,9 @@ def loops(mesh):
 
 def tubes(mesh):
     """Return `loops` grouped into tubes: a list of arrays (loops, vertices around)."""
-    edges = _Edges(mesh)
+    edges = Edges(mesh.faces, len(mesh.vertices))
     found = edges.cycles(edges.straight_on())
-    return _in_rows(mesh, edges, found)
+    return in_rows(mesh.vertices, mesh.faces, edges, found)
 
 
 def boundary_loops(mesh):
@@ -150,11 +151,80 @@ def boundary_loops(mesh):
     >>> [loop.tolist() for loop in boundary_loops(tube(3, [0, 1, 2]))]
     [[0, 1, 2], [6, 8, 7]]
     """
-    edges = _Edges(mesh)
+    edges = Edges(mesh.faces, len(mesh.vertices))
     found = edges.cycles(edges.along_border())
     runs = {(int(a), int(b)) for a, b in edges.border_ways}
     turned = [loop if (loop[0], loop[1]) in runs else [loop[0], *loop[:0:-1]] for loop in found]
     return [np.array(loop) for loop in turned]
+
+
+def section(mesh, point, normal):
+    """Return the closed lines in which a plane cuts the mesh: a list of points (N, 3), each right-handed about `normal`.
+
+    For meshes whose edges form no loops, and for loops at any place and angle. Each
+    line runs from edge to edge of the triangles; its last point joins its first. The
+    longest comes first. A line that ends at an open border is left out.
+
+    point (3,), normal (3,): the plane, metres. A vertex in the plane counts as just above it.
+    Raises ValueError for a normal of no length.
+
+    >>> cut = section(tube(4, [0, 1]), [0, 0.25, 0], [0, 1, 0])
+    >>> len(cut), cut[0].shape, sorted(set(cut[0][:, 1].tolist()))
+    (1, (8, 3), [0.25])
+    """
+    point, normal = arguments.points("point", point), arguments.directions("normal", normal)
+    if point.shape != (3,) or normal.shape != (3,):
+        raise ValueError(f"point and normal have shapes {point.shape} and {normal.shape}; expected (3,) and (3,): one plane")
+    height = (mesh.vertices - point) @ normal
+    sides = np.stack([mesh.triangles, np.roll(mesh.triangles, -1, axis=1)], axis=-1)
+    crossed = np.sort(sides[np.diff(height[sides] >= 0, axis=-1)[..., 0]], axis=1)  # two sides of each triangle that is cut
+    edges, number = np.unique(crossed, axis=0, return_inverse=True)
+    low, high = edges.T
+    share = height[low] / (height[low] - height[high])
+    points = mesh.vertices[low] + share[:, None] * (mesh.vertices[high] - mesh.vertices[low])
+    lines = [_without_repeats(points[walk]) for walk in closed_walks(number.reshape(-1, 2), len(edges))]
+    lines = [_right_handed(line, normal) for line in lines if len(line) > 2]
+    return sorted(lines, key=lambda line: -np.linalg.norm(np.roll(line, -1, axis=0) - line, axis=1).sum())
+
+
+def weld_numbers(mesh, tolerance=1e-6):
+    """Return, for each vertex, the number of the first vertex that it is welded to, (V,): its own where it stands alone.
+
+    Vertices no farther apart than `tolerance`, metres, are welded, and so is a whole
+    row of such. Raises ValueError for a tolerance that is not above 0.
+
+    >>> weld_numbers(Mesh([[0, 0, 0], [1, 0, 0], [0, 0, 1e-9]], [])).tolist()
+    [0, 1, 0]
+    """
+    tolerance = float(arguments.array("tolerance", tolerance, ()))
+    if tolerance <= 0:
+        raise ValueError(f"tolerance is {tolerance:g}; expected metres above 0: 1e-6 welds what is the same but for rounding")
+    places, place = np.unique(mesh.vertices, axis=0, return_inverse=True)
+    group = groups(_near_pairs(places, tolerance), len(places))[place.reshape(-1)]
+    first = np.full(len(places), len(group))
+    np.minimum.at(first, group, np.arange(len(group)))
+    return first[group]
+
+
+def welded(mesh, tolerance=1e-6):
+    """Return the mesh with vertices that stand in one place made one; faces that lose their area go.
+
+    Files often hold a vertex once for each face or seam; loops need it once.
+    Each keeps the place of its first vertex, and those that stay keep their order. A quad with two
+    neighbouring corners in one place becomes a triangle. Raises as `weld_numbers` does.
+
+    >>> split = Mesh([[0, 0, 0], [1, 0, 0], [0, 1, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]], [[0, 1, 2], [3, 4, 5]])
+    >>> welded(split).faces.tolist()
+    [[0, 1, 2, -1], [1, 3, 2, -1]]
+    """
+    kept, number = np.unique(weld_numbers(mesh, tolerance), return_inverse=True)
+    faces = np.where(mesh.faces >= 0, number.reshape(-1)[mesh.faces], -1)
+    before = np.roll(faces, 1, axis=1)
+    before[:, 0] = np.where(faces[:, 3] >= 0, faces[:, 3], faces[:, 2])
+    faces = np.where(faces == before, -1, faces)  # a corner that repeats the one before it
+    faces = np.take_along_axis(faces, np.argsort(faces < 0, axis=1, kind="stable"), axis=1)
+    sound = (faces[:, 2] >= 0) & (faces[:, 0] != faces[:, 2]) & (faces[:, 1] != faces[:, 3])
+    return Mesh(mesh.vertices[kept], faces[sound])
 
 
 def tube(around, heights, radius=1.0):
@@ -176,152 +246,6 @@ def tube(around, heights, radius=1.0):
     second = (np.arange(around) + 1) % around + around * np.arange(len(heights) - 1)[:, None]
     faces = np.stack([first, second, second + around, first + around], axis=-1)
     return Mesh(vertices.reshape(-1, 3), faces.reshape(-1, 4))
-
-
-# ---- topology -------------------------------------------------------------------------------------------------
-
-
-class _Edges:
-    """The edges of a mesh, and for each face corner the two edges that meet there.
-
-    ends: (E, 2) vertex numbers, the lower first. of_side: (S,) the edge of each face
-    side; sides: (S, 2) as the faces run. A *dart* is an edge walked one way: dart 2 e
-    goes to ends[e, 0], dart 2 e + 1 to ends[e, 1].
-    """
-
-    def __init__(self, mesh):
-        faces, count = mesh.faces, len(mesh.vertices)
-        size = np.where(faces[:, 3] >= 0, 4, 3)
-        corner = np.arange(4)
-        real = corner < size[:, None]
-        following = np.take_along_axis(faces, (corner + 1) % size[:, None], axis=1)
-        self.sides = np.stack([faces[real], following[real]], axis=1).astype(np.int64)
-        low, high = self.sides.min(axis=1), self.sides.max(axis=1)
-        keys, self.of_side = np.unique(low * count + high, return_inverse=True)
-        self.ends = np.stack([keys // max(count, 1), keys % max(count, 1)], axis=1)
-        self.faces_at = np.bincount(self.of_side, minlength=len(keys))
-        self.by_face = np.full(faces.shape, -1)
-        self.by_face[real] = self.of_side
-        self.corner_of = (faces, real, size)
-        self.count = count
-
-    @property
-    def border_ways(self):
-        """The border edges (B, 2), each as its one face runs."""
-        return self.sides[self.faces_at[self.of_side] == 1]
-
-    def straight_on(self):
-        """For each dart the dart that goes straight on, or -1.
-
-        Of the edges at a vertex, straight on is the one that shares no face with the
-        edge one comes from: unique where four faces meet, and along a border where two do.
-        """
-        faces, real, size = self.corner_of
-        dart_sum = np.zeros(2 * len(self.ends), dtype=np.int64)  # edges that share a face with this one at its end
-        dart_count = np.zeros_like(dart_sum)
-        before = np.take_along_axis(self.by_face, (np.arange(4) - 1) % size[:, None], axis=1)[real]
-        after, vertex = self.by_face[real], faces[real]
-        for edge, other in ((before, after), (after, before)):
-            dart = self._dart_to(edge, vertex)
-            np.add.at(dart_sum, dart, other)
-            np.add.at(dart_count, dart, 1)
-        edge = np.repeat(np.arange(len(self.ends)), 2)
-        vertex = self.ends.reshape(-1)
-        valence = np.bincount(vertex, minlength=self.count)[vertex]
-        edge_sum = np.bincount(vertex, weights=edge, minlength=self.count).astype(np.int64)[vertex]
-        border = np.zeros(self.count, dtype=bool)
-        border[self.ends[self.faces_at != 2]] = True
-        inside = ~border[vertex] & (valence == 4) & (dart_count == 2)
-        along = border[vertex] & (valence == 3) & (dart_count == 1)
-        opposite = edge_sum - edge - dart_sum
-        return self._walk_on(np.where(inside | along, opposite, -1), vertex)
-
-    def along_border(self):
-        """For each dart the dart that goes on along the border, or -1."""
-        edge = np.flatnonzero(self.faces_at == 1)
-        vertex = self.ends[edge].reshape(-1)
-        at = np.bincount(vertex, minlength=self.count)
-        total = np.bincount(vertex, weights=np.repeat(edge, 2), minlength=self.count).astype(np.int64)
-        every, ends = np.repeat(np.arange(len(self.ends)), 2), self.ends.reshape(-1)
-        on = (self.faces_at[every] == 1) & (at[ends] == 2)
-        return self._walk_on(np.where(on, total[ends] - every, -1), ends)
-
-    def cycles(self, following):
-        """The closed walks that never meet a vertex twice, each once, as lists from the lowest vertex number."""
-        following, ends = following.tolist(), self.ends.reshape(-1).tolist()
-        seen, found = bytearray(len(following)), []
-        for start in range(len(following)):
-            walk, dart = [], start
-            while dart >= 0 and not seen[dart]:
-                seen[dart] = 1
-                walk.append(dart)
-                dart = following[dart]
-            if dart == start and walk:
-                for used in walk:
-                    seen[used ^ 1] = 1  # the same loop walked the other way
-                loop = [ends[used] for used in walk]
-                if len(set(loop)) == len(loop) > 2:
-                    low = loop.index(min(loop))
-                    found.append(loop[low:] + loop[:low])
-        return found
-
-    def _dart_to(self, edge, vertex):
-        return 2 * edge + (self.ends[edge, 1] == vertex)
-
-    def _walk_on(self, edge, vertex):
-        """The darts that leave `vertex` along `edge`, -1 where there is none or where the way back is another one."""
-        dart = np.where(edge >= 0, 2 * edge + (self.ends[edge, 0] == vertex), -1)
-        back = np.where(dart >= 0, dart[dart ^ 1], -1) if len(dart) else dart
-        return np.where(back == (np.arange(len(dart)) ^ 1), dart, -1)
-
-
-def _in_rows(mesh, edges, found):
-    """Order loops along their tubes and turn each as its neighbour: a list of (loops, vertices around)."""
-    loop_of = np.full(len(edges.ends), -1)
-    lookup = {(int(a), int(b)): i for i, (a, b) in enumerate(edges.ends)}
-    for number, loop in enumerate(found):
-        for a, b in zip(loop, loop[1:] + loop[:1]):
-            loop_of[lookup[min(a, b), max(a, b)]] = number
-    rungs = _rungs(mesh, edges, loop_of, found)
-    rows, placed = [], set()
-    for start in sorted(range(len(found)), key=lambda i: (len(rungs[i]) > 1, found[i])):
-        if start in placed:
-            continue
-        row, number = [found[start]], start
-        placed.add(start)
-        while (step := next((n for n in rungs[number] if n not in placed), None)) is not None:
-            row.append([rungs[number][step][vertex] for vertex in row[-1]])
-            placed.add(step)
-            number = step
-        rows.append(_turned(mesh, np.array(row)))
-    return sorted(rows, key=lambda row: (row.min(), row.tolist()[0]))
-
-
-def _rungs(mesh, edges, loop_of, found):
-    """For each loop, its neighbours across whole strips of quads: {other: {vertex: vertex across}}."""
-    quads = np.flatnonzero(mesh.faces[:, 3] >= 0)
-    across = [{} for _ in found]
-    for i in (0, 1):
-        one, two = loop_of[edges.by_face[quads, i]], loop_of[edges.by_face[quads, i + 2]]
-        joins = (one >= 0) & (two >= 0) & (one != two)
-        a, b, c, d = mesh.faces[quads[joins]][:, np.roll(np.arange(4), -i)].T.tolist()
-        for m, n, p, q, r, s in zip(one[joins].tolist(), two[joins].tolist(), a, b, c, d):
-            across[m].setdefault(n, {}).update({p: s, q: r})
-            across[n].setdefault(m, {}).update({s: p, r: q})
-    return [
-        {n: steps for n, steps in sides.items() if len(steps) == len(found[m]) == len(found[n]) == len(across[n][m])}
-        for m, sides in enumerate(across)
-    ]
-
-
-def _turned(mesh, row):
-    """Turn all loops of a tube the other way round where the first turns left-handed about the way along the tube."""
-    if len(row) < 2:
-        return row
-    first = mesh.vertices[row[0]]
-    way = mesh.vertices[row[-1]].mean(axis=0) - first.mean(axis=0)
-    spin = np.cross(first - first.mean(axis=0), np.roll(first, -1, axis=0) - first.mean(axis=0)).sum(axis=0)
-    return row if spin @ way >= 0 else np.concatenate([row[:, :1], row[:, :0:-1]], axis=1)
 
 
 # ---- checks ---------------------------------------------------------------------------------------------------
@@ -357,6 +281,32 @@ def _faces(value, count):
 def _corners(mesh):
     """Faces (F, 4) with a triangle's first vertex in place of -1."""
     return np.where(mesh.faces >= 0, mesh.faces, mesh.faces[:, :1])
+
+
+def _near_pairs(places, tolerance):
+    """Pairs (P, 2) of places (V, 3) no farther apart than `tolerance`.
+
+    Sorted along a direction that no model is built along, near places are near in the order too.
+    """
+    along = places @ np.array([0.5377, 0.6180, 0.5735])
+    order = np.argsort(along, kind="stable")
+    places, along = places[order], along[order]
+    found, step = [np.zeros((0, 2), dtype=np.int64)], 1
+    while (here := np.flatnonzero(along[step:] - along[:-step] <= 1.001 * tolerance)).size:
+        near = np.linalg.norm(places[here + step] - places[here], axis=1) <= tolerance
+        found.append(np.stack([order[here[near]], order[here[near] + step]], axis=1))
+        step += 1
+    return np.concatenate(found)
+
+
+def _without_repeats(line):
+    step = np.linalg.norm(line - np.roll(line, 1, axis=0), axis=1)
+    return line[step > 1e-12 * np.ptp(line, axis=0).max()]
+
+
+def _right_handed(line, normal):
+    spin = np.cross(line - line[0], np.roll(line, -1, axis=0) - line[0]).sum(axis=0)
+    return line if spin @ normal >= 0 else np.concatenate([line[:1], line[:0:-1]])
 
 
 def _unit_or_zero(v):
