@@ -15,6 +15,7 @@ import numpy as np
 from rigkit import arguments
 
 FLAT_WITHIN = np.radians(5.0)  # edges that run this near to one direction belong to one flat side
+CLEARLY = 1.2  # times as long as the next: then one side is the flat
 NO_AREA = 1e-12  # of the loop's size squared
 
 
@@ -126,17 +127,16 @@ def fold_hinge(points):
     length = np.linalg.norm(edges, axis=1)
     across = edges[np.argmax(length)] / length.max()
     heading = np.arctan2(edges @ np.cross(plane, across), edges @ across)
-    near = np.abs(np.angle(np.exp(1j * (heading[:, None] - heading)))) <= FLAT_WITHIN
-    together = near @ length
+    together = _length_near(heading, length)
     best = int(np.argmax(together))
-    apart = np.abs(np.angle(np.exp(1j * (heading - heading[best])))) > 2 * FLAT_WITHIN
-    second = together[apart].max(initial=0.0)
-    if together[best] < 1.2 * second:
+    off = np.abs(np.angle(np.exp(1j * (heading - heading[best]))))
+    second = together[off > 2 * FLAT_WITHIN].max(initial=0.0)
+    if together[best] < CLEARLY * second:
         raise ValueError(
             f"the longest flat sides measure {together[best] * 1000:.1f} and {second * 1000:.1f} mm; "
             "expected one clearly longer: a round loop has no hinge, take the D-shaped fold"
         )
-    flat = edges[near[best]].sum(axis=0)
+    flat = edges[off <= FLAT_WITHIN].sum(axis=0)
     return flat / np.linalg.norm(flat)
 
 
@@ -152,6 +152,14 @@ def hinge_gap(h, t):
     """
     h, t = arguments.array("h", h, ()), arguments.array("t", t, ())
     return 2.0 * h * np.sin(t / 2.0)
+
+
+def _length_near(heading, length):
+    """For each edge, the length of all edges whose heading is within FLAT_WITHIN of its own."""
+    order = np.argsort(heading)
+    ring = np.concatenate([heading[order] + turn for turn in (-2 * np.pi, 0.0, 2 * np.pi)])
+    total = np.concatenate([[0.0], np.cumsum(np.tile(length[order], 3))])
+    return total[np.searchsorted(ring, heading + FLAT_WITHIN, "right")] - total[np.searchsorted(ring, heading - FLAT_WITHIN, "left")]
 
 
 def _loop(points):
