@@ -188,6 +188,7 @@ def _cut(text, width):
     return text if len(text) <= width else text[: width - 3] + "..."
 
 
+# A notebook page styles headings and lists its own way (a link in every heading, widths on dt and dd): what matters is set here.
 _CARD = ("border:1px solid currentColor;border-left-width:6px;border-radius:4px;padding:8px 14px;margin:4px 0;max-width:60em;"
          "line-height:1.45;color:var(--jp-content-font-color1,#1a1a1a);background:var(--jp-layout-color1,#ffffff)")
 _LINE = "list-style:none;margin:3px 0;display:grid;grid-template-columns:4.4em 3em 1fr;gap:0 6px;align-items:start"
@@ -209,8 +210,8 @@ def _html(panel):
     name = f"Checkpoint {result.checkpoint}, {result.title}"
     return (
         f'<section aria-label="{escape(name)}: {escape(score(result))}" style="{_CARD}">'
-        f'<h4 style="margin:0 0 6px 0;color:inherit;display:flex;justify-content:space-between;gap:2em">'
-        f"<span>Checkpoint {escape(result.checkpoint)}&ensp;{escape(result.title)}</span><span>{escape(score(result))}</span></h4>"
+        f'<div role="heading" aria-level="4" style="margin:0 0 6px 0;font-weight:700;display:flex;justify-content:space-between;gap:2em">'
+        f"<span>Checkpoint {escape(result.checkpoint)}&ensp;{escape(result.title)}</span><span>{escape(score(result))}</span></div>"
         f'<ul style="margin:0;padding:0">{rows}</ul>{line}'
         f'<p style="margin:6px 0 0 0;font-size:90%">{escape(_footer(result))}</p></section>'
     )
@@ -222,6 +223,6 @@ def _chip(word):
 
 def _details_html(pairs):
     items = "".join(
-        f'<dt style="font-weight:600;grid-column:1">{html.escape(key)}</dt>'
-        f'<dd style="margin:0;grid-column:2;white-space:pre-wrap;overflow-wrap:anywhere">{html.escape(words)}</dd>' for key, words in pairs)
+        f'<dt style="font-weight:600;width:auto;grid-column:1">{html.escape(key)}</dt>'
+        f'<dd style="margin:0;padding:0;width:auto;grid-column:2;white-space:pre-wrap;overflow-wrap:anywhere">{html.escape(words)}</dd>' for key, words in pairs)
     return f'<dl style="display:grid;grid-template-columns:6em 1fr;gap:1px 8px;margin:4px 0 6px 0">{items}</dl>'
