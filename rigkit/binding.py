@@ -17,7 +17,7 @@ is bound once and posed many times.
 import numpy as np
 
 from rigkit import arguments, rotation
-from rigkit.arithmetic import conjugate, cross, dot, join, length, matrix, product, rotate
+from rigkit.arithmetic import conjugate, cross, join, length, matrix, product, rotate
 
 MOST = 4  # joints a vertex may follow: what one attribute set of glTF 2.0 holds
 

@@ -8,9 +8,12 @@ ones about fixed axes: "XYZ" with (a, b, c) is "zyx" with (c, b, a). `rotation`
 carries these functions as its own.
 """
 
+from functools import partial
+
 import numpy as np
 
 from rigkit import arguments
+from rigkit.arithmetic import apply
 
 GIMBAL = 1e-9  # a middle angle this near to an end of its range, radians, counts as locked
 
@@ -28,21 +31,32 @@ def from_euler(order, angles):
     >>> bool(np.allclose(from_euler("XYZ", [1, 2, 3]), from_euler("zyx", [3, 2, 1])))
     True
     """
-    (i, j, k), sign, proper, extrinsic = _order(order)
+    axes, sign, proper, extrinsic = _order(order)
     angles = arguments.array("angles", angles, (3,))
-    first, middle, last = np.moveaxis(angles[..., ::-1] if extrinsic else angles, -1, 0) / 2
-    q = np.empty(angles.shape[:-1] + (4,))
+    formula = _proper_rows if proper else _mixed_rows
+    return apply(partial(formula, axes, sign), (4,), angles[..., ::-1] if extrinsic else angles)
+
+
+def _mixed_rows(axes, sign, angles):
+    """Three different axes: the product of three single turns multiplied out."""
+    (s1, s2, s3), (c1, c2, c3) = (np.sin(angles / 2), np.cos(angles / 2))
+    i = s1 * c2 * c3 + sign * (c1 * s2 * s3)
+    j = c1 * s2 * c3 - sign * (s1 * c2 * s3)
+    k = c1 * c2 * s3 + sign * (s1 * s2 * c3)
+    return *_at(axes, i, j, k), c1 * c2 * c3 - sign * (s1 * s2 * s3)
+
+
+def _proper_rows(axes, sign, angles):
+    """The first axis once more at the end: the outer angles come in as their sum and their difference."""
+    first, middle, last = angles / 2
     s, c = np.sin(middle), np.cos(middle)
-    if proper:
-        q[..., i], q[..., 3] = c * np.sin(first + last), c * np.cos(first + last)
-        q[..., j], q[..., k] = s * np.cos(first - last), sign * s * np.sin(first - last)
-        return q
-    s1, c1, s3, c3 = np.sin(first), np.cos(first), np.sin(last), np.cos(last)
-    q[..., i] = s1 * c * c3 + sign * (c1 * s * s3)
-    q[..., j] = c1 * s * c3 - sign * (s1 * c * s3)
-    q[..., k] = c1 * c * s3 + sign * (s1 * s * c3)
-    q[..., 3] = c1 * c * c3 - sign * (s1 * s * s3)
-    return q
+    i, j, k = c * np.sin(first + last), s * np.cos(first - last), sign * (s * np.sin(first - last))
+    return *_at(axes, i, j, k), c * np.cos(first + last)
+
+
+def _at(axes, *parts):
+    """The parts in the order x, y, z."""
+    return (parts[axes.index(axis)] for axis in range(3))
 
 
 def to_euler(order, q):
@@ -61,16 +75,21 @@ def to_euler(order, q):
     >>> np.degrees(to_euler("ZYX", from_euler("ZYX", np.radians([50, 90, 20])))).round(6)
     array([30., 90.,  0.])
     """
-    _, sign, proper, extrinsic = _order(order)
-    total, difference = _outer_halves(order, arguments.quaternions("q", q))
-    middle = 2 * (np.arctan2(_size(difference), _size(total)) if proper else np.arctan2(_size(total), _size(difference)) - np.pi / 4)
+    return apply(partial(_angle_rows, _order(order)), (3,), arguments.quaternions("q", q))
+
+
+def _angle_rows(order, q):
+    _, sign, proper, extrinsic = order
+    total, difference = _outer_halves(order, q)
+    near, far = np.hypot(*total), np.hypot(*difference)
     half_sum, half_difference = np.arctan2(*total), np.arctan2(*difference)
     same = -1.0 if extrinsic else 1.0  # the half sum equals the half difference, or its opposite, where the last angle is zero
-    half_sum = np.where(_size(total) < GIMBAL, same * half_difference, half_sum)
-    half_difference = np.where(_size(difference) < GIMBAL, same * half_sum, half_difference)
+    half_sum = np.where(near < GIMBAL, same * half_difference, half_sum)
+    half_difference = np.where(far < GIMBAL, same * half_sum, half_difference)
     first, last = half_sum + half_difference, half_sum - half_difference
-    angles = [_wrap(first), middle, _wrap(last if proper else sign * last)]
-    return np.stack(angles[::-1] if extrinsic else angles, axis=-1)
+    middle = 2 * np.arctan2(far, near) if proper else 2 * np.arctan2(near, far) - np.pi / 2
+    angles = _wrap(first), middle, _wrap(last if proper else sign * last)
+    return angles[::-1] if extrinsic else angles
 
 
 def gimbal(order, q):
@@ -82,8 +101,8 @@ def gimbal(order, q):
     >>> bool(gimbal("ZYX", from_euler("ZYX", [0.5, np.pi / 2, 0.1])) < 1e-9)
     True
     """
-    total, difference = _outer_halves(order, arguments.quaternions("q", q))
-    sizes = _size(total), _size(difference)
+    total, difference = _outer_halves(_order(order), np.moveaxis(arguments.quaternions("q", q), -1, 0))
+    sizes = np.hypot(*total), np.hypot(*difference)
     return 2 * np.arctan2(np.minimum(*sizes), np.maximum(*sizes))
 
 
@@ -101,15 +120,11 @@ def _order(order):
 
 def _outer_halves(order, q):
     """(sine, cosine) of the half sum and the half difference of the outer angles, each pair times a length the middle angle gives."""
-    (i, j, k), sign, proper, _ = _order(order)
-    i, j, k, w = q[..., i], q[..., j], sign * q[..., k], q[..., 3]
+    (i, j, k), sign, proper, _ = order
+    i, j, k, w = q[i], q[j], sign * q[k], q[3]
     if proper:
         return (i, w), (k, j)
     return (i + k, w + j), (i - k, w - j)
-
-
-def _size(pair):
-    return np.hypot(*pair)
 
 
 def _wrap(angle):

@@ -9,7 +9,7 @@ tests hold them equal: `doubling` for one pose, `in_blocks` for many.
 
 import numpy as np
 
-from rigkit.arithmetic import matrix, product, rotate
+from rigkit.arithmetic import matrix, product, product_rows, rotate, rotate_rows
 
 BLOCK = 2048  # poses worked on together: few enough to stay in the processor's cache
 
@@ -136,7 +136,7 @@ def in_blocks(parents, rotations, translations):
         for joint, parent in enumerate(parents):
             if parent >= 0:
                 places[joint] = _place(turns[parent], places[parent], places[joint])
-                turns[joint] = _product(turns[parent], turns[joint])
+                turns[joint] = product_rows(turns[parent], turns[joint])
         world[block], positions[block] = turns.transpose(2, 0, 1), places.transpose(2, 0, 1)
     return world, positions
 
@@ -145,21 +145,6 @@ def _poses_last(values):
     return np.array(values.transpose(1, 2, 0), order="C")
 
 
-def _product(p, q):
-    (px, py, pz, pw), (qx, qy, qz, qw) = p, q
-    return (
-        pw * qx + px * qw + py * qz - pz * qy,
-        pw * qy - px * qz + py * qw + pz * qx,
-        pw * qz + px * qy - py * qx + pz * qw,
-        pw * qw - px * qx - py * qy - pz * qz,
-    )
-
-
 def _place(q, origin, v):
-    (x, y, z, w), (ox, oy, oz), (vx, vy, vz) = q, origin, v
-    sx, sy, sz = 2 * (y * vz - z * vy), 2 * (z * vx - x * vz), 2 * (x * vy - y * vx)
-    return (
-        ox + vx + w * sx + y * sz - z * sy,
-        oy + vy + w * sy + z * sx - x * sz,
-        oz + vz + w * sz + x * sy - y * sx,
-    )
+    (ox, oy, oz), (x, y, z) = origin, rotate_rows(q, v)
+    return ox + x, oy + y, oz + z

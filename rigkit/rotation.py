@@ -11,6 +11,8 @@ the order (x, y, z, w) as in glTF 2.0 and SciPy; other sources stand beside thei
 formula.
 """
 
+from functools import reduce
+
 import numpy as np
 
 from rigkit import arguments, arithmetic
@@ -189,19 +191,22 @@ def from_matrix(m):
     """
     m = arguments.array("m", m, (3, 3))
     _check_rotation(m)
-    rows = np.empty(m.shape[:-2] + (4, 4))
-    xx, yy, zz = m[..., 0, 0], m[..., 1, 1], m[..., 2, 2]
-    rows[..., 0, 0], rows[..., 1, 1] = 1 + xx - yy - zz, 1 - xx + yy - zz
-    rows[..., 2, 2], rows[..., 3, 3] = 1 - xx - yy + zz, 1 + xx + yy + zz
-    rows[..., 0, 1] = rows[..., 1, 0] = m[..., 1, 0] + m[..., 0, 1]
-    rows[..., 0, 2] = rows[..., 2, 0] = m[..., 2, 0] + m[..., 0, 2]
-    rows[..., 1, 2] = rows[..., 2, 1] = m[..., 2, 1] + m[..., 1, 2]
-    rows[..., 0, 3] = rows[..., 3, 0] = m[..., 2, 1] - m[..., 1, 2]
-    rows[..., 1, 3] = rows[..., 3, 1] = m[..., 0, 2] - m[..., 2, 0]
-    rows[..., 2, 3] = rows[..., 3, 2] = m[..., 1, 0] - m[..., 0, 1]
-    largest = np.einsum("...ii->...i", rows).argmax(axis=-1)[..., None, None]
-    q = np.take_along_axis(rows, largest, axis=-2)[..., 0, :]
-    return q / np.linalg.norm(q, axis=-1, keepdims=True)
+    return arithmetic.apply(_largest_row, (4,), m.reshape(m.shape[:-2] + (9,)))
+
+
+def _largest_row(m):
+    """Of the rows of 4 q q^T the one with the largest diagonal, scaled to unit length."""
+    xx, xy, xz, yx, yy, yz, zx, zy, zz = m
+    diagonal = np.array([1 + xx - yy - zz, 1 - xx + yy - zz, 1 - xx - yy + zz, 1 + xx + yy + zz])
+    x, y, z, w = diagonal
+    rows = np.array([
+        [x, yx + xy, zx + xz, zy - yz],
+        [yx + xy, y, zy + yz, xz - zx],
+        [zx + xz, zy + yz, z, yx - xy],
+        [zy - yz, xz - zx, yx - xy, w],
+    ])
+    q = np.take_along_axis(rows, diagonal.argmax(axis=0)[None, None], axis=0)[0]
+    return q / np.sqrt((q * q).sum(axis=0))
 
 
 # ---------------------------------------------------------------- between turns
@@ -311,15 +316,23 @@ def perpendicular(v):
 
 
 def _check_rotation(m):
-    x, y, z = (m[..., column] for column in range(3))
-    skew = np.abs(np.einsum("...ji,...jk->...ik", m, m) - np.eye(3)).max(axis=(-2, -1))
+    found = arithmetic.apply(_off_rotation, (2,), m.reshape(m.shape[:-2] + (9,)))
+    skew, volume = found[..., 0], found[..., 1]
     if (skew > MATRIX_TOLERANCE).any():
         row = arguments.first(skew > MATRIX_TOLERANCE)
         raise ValueError(
             f"m{arguments.where(row)} is no rotation: M^T M differs from the identity by {skew[row]:.6g}; expected at most "
             f"{MATRIX_TOLERANCE}: take scale and shear out first"
         )
-    volume = np.einsum("...i,...i->...", x, cross(y, z))
     if (volume < 0).any():
         row = arguments.first(volume < 0)
         raise ValueError(f"m{arguments.where(row)} is a reflection: its determinant is {volume[row]:.6g}; expected 1: turn one axis round")
+
+
+def _off_rotation(m):
+    """How far M^T M is from the identity at most, and the determinant."""
+    xx, xy, xz, yx, yy, yz, zx, zy, zz = m
+    lengths = abs(xx * xx + yx * yx + zx * zx - 1), abs(xy * xy + yy * yy + zy * zy - 1), abs(xz * xz + yz * yz + zz * zz - 1)
+    angles = abs(xx * xy + yx * yy + zx * zy), abs(xx * xz + yx * yz + zx * zz), abs(xy * xz + yy * yz + zy * zz)
+    volume = xx * (yy * zz - zy * yz) + yx * (zy * xz - xy * zz) + zx * (xy * yz - yy * xz)
+    return reduce(np.maximum, (*lengths, *angles)), volume

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.spatial.transform import RigidTransform, Rotation
 
 import rigkit as rk
 from rigkit import binding, rotation, skinning
@@ -161,6 +162,20 @@ def test_signs_follow_the_main_joint_not_the_first():
     # 0.2 each of -55 and 45 half-degrees either side of the main one: the mean leans a little below 10 degrees
     mean = np.angle(0.2 * np.exp(1j * angles[0] / 2) + 0.2 * np.exp(1j * angles[1] / 2) + 0.6 * np.exp(1j * angles[2] / 2))
     assert np.allclose(moved, [np.cos(2 * mean), np.sin(2 * mean), 0], atol=1e-12)
+
+
+def test_dual_quaternions_as_in_scipy():
+    r, t = transforms(RNG, 50)
+    theirs = RigidTransform.from_components(t, Rotation.from_quat(r)).as_dual_quat(scalar_first=False)
+    assert np.allclose(np.concatenate(binding.dual_quaternions(r, t), axis=1), theirs, atol=1e-13)
+
+
+def test_a_blend_of_nearby_motions_as_scipy_moves_points():
+    turn, move = rotation.from_vector(RNG.uniform(-1, 1, (5, 3))), RNG.normal(size=(5, 3))  # signs all on one side
+    vertices, joints, weights = MESH
+    pairs = RigidTransform.from_components(move, Rotation.from_quat(turn)).as_dual_quat()
+    blended = RigidTransform.from_dual_quat(np.einsum("vk,vki->vi", weights, pairs[joints]))
+    assert np.allclose(binding.dual_quaternion(*MESH, turn, move), blended.apply(vertices), atol=1e-12)
 
 
 # ---------------------------------------------------------------- weights

@@ -6,8 +6,7 @@ import transforms3d
 from hypothesis import given
 from scipy.spatial.transform import Rotation, Slerp
 
-import rigkit as rk
-from rigkit import rotation
+from rigkit import arithmetic, rotation
 from tests.strategies import apart, directions, numbers, random_turns, turns, vectors
 
 RNG = np.random.default_rng(20)
@@ -291,3 +290,22 @@ def test_errors_say_what_came_and_what_was_expected(call, text):
         call()
 
 
+
+
+# ---------------------------------------------------------------- large batches
+
+
+@pytest.mark.parametrize("name", ["multiply", "rotate", "to_matrix", "from_matrix", "between", "swing_twist"])
+def test_a_batch_of_more_than_one_block_equals_its_parts(name):
+    call, *inputs = ONE_AND_MANY[name]
+    many = 2 * arithmetic.BLOCK // 300 + 1
+    large = call(*(np.concatenate([value] * many) for value in inputs))
+    assert len(large) > 2 * arithmetic.BLOCK
+    assert np.array_equal(large, np.concatenate([call(*inputs)] * many))
+
+
+def test_one_item_against_a_large_batch():
+    large = np.concatenate([Q] * 30)
+    assert np.array_equal(rotation.multiply(P[0], large)[-300:], rotation.multiply(P[0], Q))
+    assert np.array_equal(rotation.multiply(P[:1], large)[-300:], rotation.multiply(P[0], Q))
+    assert np.array_equal(rotation.to_euler("XYZ", large)[-300:], rotation.to_euler("XYZ", Q))
