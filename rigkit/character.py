@@ -103,7 +103,7 @@ class Character:
         A landmark that has no loop, and an unknown one, is a ValueError.
         """
         if landmark not in self.loops:
-            raise ValueError(f"no loop is known for {landmark!r}; {self.name} has loops for: {', '.join(self.loops) or 'none'}")
+            raise ValueError(f"no loop is known for {landmark!r}; {self.name} has loops for {', '.join(self.loops) or 'none'}")
         part, numbers = self.loops[landmark]
         return self.part(part).mesh.vertices[numbers]
 
@@ -117,7 +117,9 @@ def _weights(part):
     bad = (off > WEIGHT_SUM_TOLERANCE) | (weights < 0).any(axis=1)
     if bad.any():
         row = int(np.argmax(bad))
-        raise ValueError(f"part {part.name}, vertex {row}: weights {weights[row]}; expected none below zero and a sum of 1: divide the row by its sum")
+        raise ValueError(
+            f"part {part.name}, vertex {row}: weights {weights[row]}; expected none below zero and a sum of 1: divide the row by its sum"
+        )
     return _frozen(weights)
 
 

@@ -11,10 +11,10 @@ data/tally_landmarks.csv; `--check` says whether that file is in step.
 """
 
 import argparse
+import hashlib
 import operator
 import sys
 import tomllib
-import zlib
 from dataclasses import replace
 from functools import lru_cache
 from types import MappingProxyType
@@ -27,7 +27,9 @@ from rigkit.robot_layout import FINGERS, HOSE_RIBS, layout, practice_layout
 from rigkit.shapes import reflected, unit
 from rigkit.skeleton import Skeleton
 
-SECTIONS = (robot_body.body, robot_body.head, robot_body.eye, robot_body.hose, robot_limbs.arm, robot_limbs.hand, robot_limbs.leg, robot_limbs.foot)
+SECTIONS = (
+    robot_body.body, robot_body.head, robot_body.eye, robot_body.hose, robot_limbs.arm, robot_limbs.hand, robot_limbs.leg, robot_limbs.foot,
+)
 LISTED = range(4)  # variants whose landmarks the data file holds
 CENTRE = ("body", "head", "lantern", "hose")
 
@@ -46,7 +48,7 @@ def tally(variant=0):
 
     >>> robot = tally()
     >>> robot.landmarks["left_elbow"].round(3), len(robot.skeleton.names)
-    (array([ 0.237,  0.616, -0.006]), 46)
+    (array([ 0.237,  0.646, -0.006]), 46)
     """
     return _tally(_number(variant))
 
@@ -133,7 +135,8 @@ def _parts(sections, m, plan):
 def _sole_points(plan, made):
     """Where the sole ends: its heel, toe, inner and outer point, on the floor, in the foot's own frame the farthest that way."""
     foot = plan.places["foot"]
-    on_floor = np.concatenate([p.mesh.vertices[p.mesh.vertices[:, 1] == 0.0] for p in made if p.name in ("left_heel_block", "left_toe_cap")])
+    shells = [part.mesh.vertices for part in made if part.name in ("left_heel_block", "left_toe_cap")]
+    on_floor = np.concatenate([v[v[:, 1] == 0.0] for v in shells])
     across, along = (on_floor - foot.origin) @ foot.u, (on_floor - foot.origin) @ foot.w
     widest = along[across >= across.max() - 1e-9].mean()
     heel, toe = foot.at(s=along.min()), foot.at(s=along.max())
@@ -228,10 +231,15 @@ def _number(variant):
 def _value(row, name, variant):
     if variant == 0 or "low" not in row:
         return row["value"]
-    random = np.random.default_rng([variant, zlib.crc32(name.encode())])
+    share = _share(f"{variant} {name}")
     if row["unit"] == "ribs":
-        return int(random.integers(row["low"], row["high"] + 1))
-    return round(float(random.uniform(row["low"], row["high"])), 2 if row["unit"] == "deg" else 4)
+        return row["low"] + int(share * (row["high"] + 1 - row["low"]))
+    return round(row["low"] + share * (row["high"] - row["low"]), 2 if row["unit"] == "deg" else 4)
+
+
+def _share(text):
+    """A number from 0 up to 1 that depends on the text alone, the same on every machine and with every version of numpy."""
+    return int.from_bytes(hashlib.sha256(text.encode()).digest()[:6]) / 2**48
 
 
 # ---- the list of true joints ----------------------------------------------------------------------------------

@@ -33,8 +33,7 @@ def body(m, plan):
 
     yield hard("body_drum", BODY, stacked(outline, where, _drum(half, high), 0.003), CREAM, smooth=False)
     yield hard("body_skirt", BODY, stacked(outline, where, _skirt(half, high), 0.0), TEAL, smooth=False)
-    belt = [(0.600 * high, 0.955 * half), (0.604 * high, 1.0 * half), (0.616 * high, 1.015 * half), (0.640 * high, 1.02 * half), (0.652 * high, 1.005 * half), (0.656 * high, 0.96 * half)]
-    yield hard("body_belt", BODY, stacked(outline, where, belt, 0.0), SLATE, smooth=False)
+    yield hard("body_belt", BODY, stacked(outline, where, _belt(half, high), 0.0), SLATE, smooth=False)
     yield from _hips(m, plan, where)
     yield _seat(plan, half)
     yield from _gauge(where, half * ratio, high)
@@ -51,12 +50,18 @@ def _slope(t):
 
 
 def _drum(half, high):
-    """The profile of the drum: a straight flare, a groove for the belt, the widest part at the shoulders, a sloping top."""
+    """The profile of the drum: a straight flare, a groove for the belt, the widest part at the shoulders, a sloping top with a groove."""
     rows = [
-        (0.0, 0.66), (0.04, 0.74), (0.10, _slope(0.10)), (0.605, 0.965), (0.61, 0.95), (0.645, 0.95), (0.65, 0.985),
-        (0.69, 1.0), (0.795, 1.0), (0.825, 0.975), (0.905, 0.815), (0.910, 0.785), (0.925, 0.755), (0.930, 0.765), (0.975, 0.665), (1.0, 0.63),
+        (0.0, 0.66), (0.04, 0.74), (0.10, _slope(0.10)), (0.605, 0.965), (0.61, 0.95), (0.645, 0.95), (0.65, 0.985), (0.69, 1.0),
+        (0.795, 1.0), (0.825, 0.975), (0.905, 0.815), (0.910, 0.785), (0.925, 0.755), (0.930, 0.765), (0.975, 0.665), (1.0, 0.63),
     ]
     return [(t * high, share * half, 0) for t, share in rows]
+
+
+def _belt(half, high):
+    """The fender in the groove below the shoulders."""
+    rows = [(0.600, 0.955), (0.604, 1.0), (0.616, 1.015), (0.640, 1.02), (0.652, 1.005), (0.656, 0.96)]
+    return [(t * high, share * half) for t, share in rows]
 
 
 def _skirt(half, high):
@@ -114,7 +119,8 @@ def _lamp(face):
 def head(m, plan):
     """A flat lantern on a short collar: base, window with posts, roof, vent and a carrying hoop."""
     collar, half = plan.places["collar"], 0.5 * m["collar_height"]
-    profile = [(-half - 0.002, 0.054), (-half + 0.008, 0.054), (-half + 0.011, 0.050), (-half + 0.012, 0.038), (0, 0.034), (half - 0.010, 0.038), (half - 0.008, 0.050), (half + 0.001, 0.052)]
+    lower = [(-half - 0.002, 0.054), (-half + 0.008, 0.054), (-half + 0.011, 0.050), (-half + 0.012, 0.038)]
+    profile = [*lower, (0, 0.034), (half - 0.010, 0.038), (half - 0.008, 0.050), (half + 0.001, 0.052)]
     yield hard("head_collar", HEAD, turned(profile, collar, 20, 0.0), SLATE, head=(collar, 20))
     where, wide, tall = plan.places["lantern"], 0.5 * m["lantern_width"], m["lantern_height"]
     ratio = 0.5 * m["lantern_depth"] / wide
@@ -122,21 +128,21 @@ def head(m, plan):
     def outline(r):
         return hexagon(2 * r, 2 * r * ratio, 0.010, 0.024)
 
-    base = [(0, 0.76 * wide), (0.010, 0.94 * wide), (0.014, 0.985 * wide), (0.018, wide), (0.028, wide), (0.032, 0.985 * wide), (0.034, 0.90 * wide)]
-    yield hard("head_lantern", HEAD, stacked(outline, where, base, 0.0), TEAL, smooth=False)
+    base = [(0, 0.76), (0.010, 0.94), (0.014, 0.985), (0.018, 1.0), (0.028, 1.0), (0.032, 0.985), (0.034, 0.90)]
+    yield hard("head_lantern", HEAD, stacked(outline, where, [(s, share * wide) for s, share in base], 0.0), TEAL, smooth=False)
     window = [(0.033, 0.84 * wide), (tall - 0.010, 0.84 * wide)]
     yield hard("head_window", HEAD, stacked(outline, where, window, 0.0), LAMP, smooth=False)
-    corners = outline(0.845 * wide)
-    posts = [turned([(0.033, 0.0056), (tall - 0.010, 0.0056)], where.moved(a, b), 6, 0.0) for a, b in 0.5 * (corners[0::2] + corners[1::2])]
+    cuts = outline(0.845 * wide)
+    corners = 0.5 * (cuts[0::2] + cuts[1::2])
+    posts = [turned([(0.033, 0.0056), (tall - 0.010, 0.0056)], where.moved(a, b), 6, 0.0) for a, b in corners]
     yield hard("head_posts", HEAD, joined(posts), TEAL)
-    roof = [
-        (tall - 0.012, 0.90 * wide), (tall - 0.010, 1.04 * wide), (tall - 0.006, 1.075 * wide), (tall + 0.003, 1.08 * wide), (tall + 0.008, 1.05 * wide),
-        (tall + 0.034, 0.52 * wide), (tall + 0.038, 0.49 * wide), (tall + 0.042, 0.40 * wide),
-    ]
-    yield hard("head_roof", HEAD, stacked(outline, where, roof, 0.0), CREAM, smooth=False)
-    vent = [(0.036, 0.032), (0.050, 0.032), (0.051, 0.026), (0.057, 0.026), (0.058, 0.033), (0.060, 0.036), (0.066, 0.036), (0.070, 0.030), (0.072, 0.018)]
-    yield hard("head_vent", HEAD, turned([(tall + s, r) for s, r in vent], where, 16, 0.0), TEAL)
-    foot = where.moved(s=tall + 0.006)
+    eave = where.moved(s=tall)
+    roof = [(-0.012, 0.90), (-0.010, 1.04), (-0.006, 1.075), (0.003, 1.08), (0.008, 1.05), (0.034, 0.52), (0.038, 0.49), (0.042, 0.40)]
+    yield hard("head_roof", HEAD, stacked(outline, eave, [(s, share * wide) for s, share in roof], 0.0), CREAM, smooth=False)
+    neck = [(0.036, 0.032), (0.050, 0.032), (0.051, 0.026), (0.057, 0.026)]
+    vent = [*neck, (0.058, 0.033), (0.060, 0.036), (0.066, 0.036), (0.070, 0.030), (0.072, 0.018)]
+    yield hard("head_vent", HEAD, turned(vent, eave, 16, 0.0), TEAL)
+    foot = eave.moved(s=0.006)
     yield hard("head_handle", HEAD, _hoop(foot, 0.90 * wide, 0.0050, radians(86), 14), SLATE)
     knob = turned([(0.0, 0.0095), (0.010, 0.0075)], Place(foot.at(a=0.89 * wide), Y, Z, X), 10, 0.0)
     yield hard("head_handle_knobs", HEAD, both_sides(knob), BRASS)
@@ -194,8 +200,10 @@ def hose(m, plan):
     rows = np.array([_hose_weights(k) for k in range(total + 1)])
     weights = np.concatenate([np.repeat(rows, count, axis=0), rows[[0, -1]]])
     folds = {f"hose_{k + 1:02}": np.arange(count) + k * HOSE_STEPS * count for k in range(HOSE_RIBS)}
-    yield Part("hose", loft(rings), joints, weights, "hose", SLATE, True), folds | {"hose_end": np.arange(count) + total * count}
-    nozzle = [(-0.003, 0.022), (0.010, 0.024), (0.012, 0.019), (0.030, 0.019), (0.032, 0.024), (0.039, 0.0235), (0.041, 0.019), (0.034, 0.014)]
+    folds["hose_end"] = np.arange(count) + total * count
+    yield Part("hose", loft(rings), joints, weights, "hose", SLATE, True), folds
+    grip = [(-0.003, 0.022), (0.010, 0.024), (0.012, 0.019), (0.030, 0.019)]
+    nozzle = [*grip, (0.032, 0.024), (0.039, 0.0235), (0.041, 0.019), (0.034, 0.014)]
     yield hard("hose_coupling", joints[-1], turned(nozzle, plan.places[f"hose_ring_{total:02}"], 16, 0.0), BRASS)
 
 

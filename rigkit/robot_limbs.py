@@ -32,20 +32,22 @@ def arm(m, plan):
     places = (upper, plan.places["elbow"], fore)
     yield sleeve("left_elbow_sleeve", (joint, "left_elbow_joint"), "left_elbow", places, pitch, ribs, ELBOW_RADII)
     start, long, joint = ribs[1] * pitch, m["forearm"], "left_elbow_joint"
-    tube = [*_lip(start, 0.0300, 0.0315, -1), (start + 0.026, 0.0345), (start + 0.050, 0.0360), (long - 0.040, 0.0310), (long - 0.024, 0.0290), (long - 0.020, 0.0265)]
+    swell = [(start + 0.026, 0.0345), (start + 0.050, 0.0360), (long - 0.040, 0.0310), (long - 0.024, 0.0290), (long - 0.020, 0.0265)]
+    tube = [*_lip(start, 0.0300, 0.0315, -1), *swell]
     yield hard("left_forearm_tube", joint, turned(tube, fore, TUBE, 0.0), CREAM)
     yield hard("left_forearm_band", joint, band(fore, long - 0.043, 0.0315), BRICK)
 
 
 def _drum(half, radius, recess):
-    """A wheel with its joint in the middle loop, its widest, and a recess in its outer face."""
-    return [(-half, radius - 0.010), (-half + 0.007, radius - 0.001), (-half + 0.011, radius), (0, radius + 0.0006), (half - 0.011, radius), (half - 0.007, radius - 0.001), (half, radius - 0.010), (half, recess), (half - 0.003, recess - 0.001)]
+    """A wheel, widest in the middle where its joint is, with a dished outer face."""
+    rim = [(half - 0.010, radius - 0.0008), (half - 0.006, radius - 0.002), (half, radius - 0.010)]
+    return [*((-s, r) for s, r in reversed(rim)), (0, radius), *rim, (half - 0.003, recess)]
 
 
 def _lip(end, groove, radius, way=1):
     """The end of a tube at a sleeve: a groove, then a lip; way -1 for a tube that starts there."""
-    rows = [(end - way * s, r) for s, r in ((0.019, radius + 0.001), (0.0175, groove), (0.0125, groove), (0.011, radius), (0.002, radius), (0.0, radius - 0.002))]
-    return rows if way > 0 else rows[::-1]
+    rows = [(0.019, radius + 0.001), (0.0175, groove), (0.0125, groove), (0.011, radius), (0.002, radius), (0.0, radius - 0.002)]
+    return [(end - way * s, r) for s, r in rows[::way]]
 
 
 def hand(m, plan):
@@ -95,7 +97,8 @@ def leg(m, plan):
     places = (thigh, plan.places["knee"], shin)
     yield sleeve("left_knee_sleeve", (joint, "left_knee_joint"), "left_knee", places, pitch, ribs, KNEE_RADII)
     start, long, joint = ribs[1] * pitch, m["shin"], "left_knee_joint"
-    tube = [*_lip(start, 0.0350, 0.0370, -1), (start + 0.028, 0.0415), (start + 0.052, 0.0430), (long - 0.052, 0.0360), (long - 0.030, 0.0335), (long - 0.026, 0.0310)]
+    swell = [(start + 0.028, 0.0415), (start + 0.052, 0.0430), (long - 0.052, 0.0360), (long - 0.030, 0.0335), (long - 0.026, 0.0310)]
+    tube = [*_lip(start, 0.0350, 0.0370, -1), *swell]
     yield hard("left_shin_tube", joint, turned(tube, shin, TUBE, 0.0), CREAM)
     yield hard("left_shin_band", joint, band(shin, long - 0.055, 0.0362), BRICK)
 

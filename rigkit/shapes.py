@@ -8,7 +8,7 @@ a closed loop of edges, so that the joint of a machine can be found again at the
 centre of one of them.
 """
 
-from math import hypot
+from math import fsum, hypot
 from typing import NamedTuple
 
 import numpy as np
@@ -148,8 +148,13 @@ def loft(rings):
     low, high, none = np.full(count, rows * count), np.full(count, rows * count + 1), np.full(count, -1)
     last = (rows - 1) * count
     caps = np.concatenate([np.stack([low, b, a, none], axis=1), np.stack([high, a + last, b + last, none], axis=1)])
-    centres = [rings[0].mean(axis=0), rings[-1].mean(axis=0)]
+    centres = [_middle(rings[0]), _middle(rings[-1])]
     return Mesh(np.concatenate([rings.reshape(-1, 3), centres]), np.concatenate([sides, caps]))
+
+
+def _middle(points):
+    """The mean of points, summed without rounding: exactly 0 where they stand symmetric about 0."""
+    return [fsum(column) / len(points) for column in points.T.tolist()]
 
 
 def stacked(outline_of, where, stations, bevel=0.002):
