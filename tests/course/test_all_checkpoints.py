@@ -6,6 +6,7 @@ variants, on the notebook's cases and on others.
 
 from functools import cache
 
+import numpy as np
 import pytest
 
 from rigkit.course import chapters
@@ -120,3 +121,72 @@ def test_a_diagnosis_fits_in_its_line(key):
 @pytest.mark.parametrize("name", [name for name, one in CHECKPOINTS.items() if one.kind == "text"])
 def test_a_worked_text_awaits_a_reader(name):
     assert judged(name, 0, CHECKPOINTS[name].worked).outcome == "awaits a reader"
+
+
+# ---- answers that are spoiled in every way: the check may find fault with them, never fail itself
+
+SPOIL = {
+    "zeros": lambda x: x * 0,
+    "turned round": lambda x: -x,
+    "huge": lambda x: x * 1e12,
+    "beyond floats": lambda x: x * 1e300,
+    "tiny": lambda x: x * 1e-12,
+    "all the same": lambda x: x * 0 + 1.0,
+    "noise": lambda x: np.random.default_rng(3).normal(size=np.shape(x)),
+    "nan": lambda x: x * np.nan,
+    "infinite": lambda x: x * 0 + np.inf,
+    "halved": lambda x: x / 2,
+}
+RESHAPE = {
+    "shorter": lambda v: v[:-1] if isinstance(v, (list, tuple, np.ndarray)) and np.ndim(v) else v,
+    "empty": lambda v: type(v)() if isinstance(v, (list, tuple, dict, str)) else np.zeros(0),
+    "reversed": lambda v: v[::-1] if isinstance(v, (list, tuple, str)) else v,
+    "none": lambda v: None,
+    "text": lambda v: "text",
+    "true": lambda v: True,
+    "one number": lambda v: 7.5,
+    "far too long": lambda v: list(v) * 50 if isinstance(v, (list, tuple)) else [1.0] * 500,
+    "names": lambda v: {"left_elbow_joint": "nothing"},
+}
+
+
+def spoiled(value, how):
+    """`value` with every number in it changed, its form kept."""
+    if isinstance(value, (bool, np.bool_)):
+        return not value
+    if isinstance(value, (list, tuple)):
+        return type(value)(spoiled(item, how) for item in value)
+    if isinstance(value, dict):
+        return {key: spoiled(item, how) for key, item in value.items()}
+    if isinstance(value, str):
+        return value + "x"
+    if isinstance(value, (int, np.integer)):
+        return 0 if how == "zeros" else -value if how == "turned round" else int(value) + 1
+    with np.errstate(all="ignore"):
+        out = SPOIL[how](np.asarray(value, float))
+    return float(out) if np.ndim(value) == 0 else out
+
+
+@pytest.mark.parametrize("how", [*SPOIL, *RESHAPE])
+@pytest.mark.parametrize("name", AUTOMATIC)
+def test_a_spoiled_answer_never_makes_the_check_fail(name, how):
+    def spoil(value):
+        return spoiled(value, how) if how in SPOIL else RESHAPE[how](value)
+    checkpoint = CHECKPOINTS[name]
+    answer = (lambda *a: spoil(checkpoint.worked(*a))) if checkpoint.kind == "function" else (
+        lambda known: {key: spoil(value) for key, value in checkpoint.worked(known).items()})
+    result = judged(name, 7, answer)
+    lines = panel(result, can_show=True).text.splitlines()
+    assert len(lines) < 15 and max(map(len, lines)) <= 100
+    if how in ("nan", "infinite", "none"):
+        assert result.earned < result.points
+
+
+@pytest.mark.parametrize("name", [name for name, one in AUTOMATIC.items() if one.kind != "function" and len(one.names) > 1])
+def test_one_answer_alone_never_makes_the_check_fail(name):
+    checkpoint = CHECKPOINTS[name]
+    for key in checkpoint.names:
+        alone = judged(name, 7, lambda known, key=key: {key: checkpoint.worked(known)[key]})
+        without = judged(name, 7, lambda known, key=key: {k: v for k, v in checkpoint.worked(known).items() if k != key})
+        assert alone.outcome == "ok" or alone.earned < alone.points
+        assert without.earned < without.points
