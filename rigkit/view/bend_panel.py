@@ -51,7 +51,7 @@ class BendPanel:
         for still in self.fixed:
             for turned in self.moving:
                 vertices, triangles = self._shells[turned]
-                gap, where = clearance(self._shells[still], (vertices @ turn.T + move, triangles))
+                gap, where = clearance(self._shells[still], (vertices @ turn.T + move, triangles), self.gap)
                 if gap < self.gap:
                     self.gap, self.where, self.pair = gap, where, (still, turned)
 

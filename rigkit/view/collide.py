@@ -54,23 +54,40 @@ def _on_edge(p, s, e):
     return s + np.clip(t, 0, 1)[..., None] * along
 
 
-def clearance(one, other):
+def clearance(one, other, beyond=np.inf):
     """How two shells lie: negative metres for how deep they overlap, positive for the smallest gap, and the place of it (3,).
 
-    one, other: (vertices, triangles). Vertices and middles of faces of each are
-    tried against the other, so that an overlap smaller than a face can be missed
-    by as much as that face is wide.
+    one, other: (vertices, triangles). A pair whose boxes are farther apart than
+    `beyond` is not looked at: (inf, None). Vertices of each are tried against the
+    other's faces, so that an overlap smaller than a face can be missed by as much
+    as that face is wide.
     """
     best = (np.inf, None)
-    for (vertices, triangles), (shell, faces) in ((one, other), (other, one)):
-        tried = np.concatenate([vertices, vertices[triangles].mean(axis=1)])
-        low, high = shell.min(axis=0), shell.max(axis=0)
-        outside = np.linalg.norm(np.maximum(np.maximum(low - tried, tried - high), 0), axis=1)  # from the box around the shell
-        near = tried[outside <= np.sort(outside)[min(len(outside) - 1, 60)]][:200]
-        gap, _ = distance(near, shell, faces)
-        within = winding(near, shell, faces) > 0.5
-        signed = np.where(within, -gap, gap)
+    if _box_gap(one[0], other[0]) >= beyond:
+        return best
+    to_vertex = np.sqrt(np.maximum(_squares(one[0], other[0]), 0))
+    for (vertices, _), (shell, faces), near in ((one, other, to_vertex.min(axis=1)), (other, one, to_vertex.min(axis=0))):
+        boxed = np.flatnonzero((vertices >= shell.min(axis=0)).all(axis=1) & (vertices <= shell.max(axis=0)).all(axis=1))
+        within = np.zeros(len(vertices), bool)
+        within[boxed] = winding(vertices[boxed], shell, faces) > 0.5
+        deep = np.flatnonzero(within)
+        tried = deep[np.argsort(-near[deep])[:TRIED]] if len(deep) else np.argsort(near)[:TRIED]
+        gap, _ = distance(vertices[tried], shell, faces)
+        signed = np.where(within[tried], -gap, gap)
         k = int(signed.argmin())
         if signed[k] < best[0]:
-            best = float(signed[k]), near[k]
+            best = float(signed[k]), vertices[tried[k]]
     return best
+
+
+TRIED = 16  # vertices whose exact distance is taken: the nearest, or the deepest
+
+
+def _box_gap(a, b):
+    """The distance between the boxes around two sets of points."""
+    return float(np.linalg.norm(np.maximum(np.maximum(a.min(axis=0) - b.max(axis=0), b.min(axis=0) - a.max(axis=0)), 0)))
+
+
+def _squares(a, b):
+    """Squared distances between points (N, 3) and (M, 3), (N, M)."""
+    return (a * a).sum(axis=1)[:, None] + (b * b).sum(axis=1) - 2 * a @ b.T

@@ -7,6 +7,7 @@ from rigkit.view import marks
 
 REACH = 1.0  # metres from the middle to the edge of the grid
 STEP = 0.1
+GREY = "#8A9299"
 CELLS = 128  # of the picture of contact, over 2 * REACH metres
 
 
@@ -23,23 +24,22 @@ def grid():
     return np.array(ends), np.array(colours)
 
 
-def layer():
-    """Axes of the world with their letters, a metre's length, and the mark that says where the front is."""
-    tip, edge = 0.22, REACH
-    x, z = words.AXIS_COLOUR["x"], words.AXIS_COLOUR["z"]
-    grey = "#8A9299"
+def lines():
+    """Axes of the world and the mark that says where the front is, as strokes whose widths are metres."""
+    tip, edge = 0.24, REACH
     arrow = [(-0.06, 0, edge + 0.06), (0, 0, edge + 0.14), (0.06, 0, edge + 0.06)]
-    return marks.Layer(
-        strokes=(
-            marks.strokes((0, 0, 0), (tip, 0, 0), x, 2.5), marks.strokes((0, 0, 0), (0, 0, tip), z, 2.5),
-            marks.path(arrow, grey, 2.5),
-        ),
-        words=(
-            marks.Word("x", (tip, 0, 0), x, (8, 8)), marks.Word("z", (0, 0, tip), z, (8, 8)),
-            marks.Word("front", (0, 0, edge + 0.14), "#B9C0C6", (0, -14)),
-            marks.Word("1 m", (1, 0, 0), "#8A9299", (18, 0), 11), marks.Word("0.5 m", (0.5, 0, edge), "#8A9299", (0, -12), 11),
-        ),
-    )
+    return marks.Layer(strokes=(
+        marks.strokes((0, 0, 0), (tip, 0, 0), words.AXIS_COLOUR["x"], 0.006), marks.strokes((0, 0, 0), (0, 0, tip), words.AXIS_COLOUR["z"], 0.006),
+        marks.path(arrow, GREY, 0.008)))
+
+
+def layer():
+    """The words on the floor: letters of the axes, lengths, the front."""
+    tip, edge = 0.24, REACH
+    return marks.Layer(words=(
+        marks.Word("x", (tip, 0, 0), words.AXIS_COLOUR["x"], (9, 6)), marks.Word("z", (0, 0, tip), words.AXIS_COLOUR["z"], (-9, -6)),
+        marks.Word("front", (0, 0, edge + 0.14), "#B9C0C6", (0, -14)),
+        marks.Word("1 m", (edge, 0, 0), GREY, (18, 0), 11), marks.Word("0.5 m", (0.5, 0, edge), GREY, (0, -12), 11)))
 
 
 def contact(points):

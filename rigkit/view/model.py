@@ -123,8 +123,9 @@ def corners(vertices, triangles, crease):
     normals = np.zeros((len(owner), 3))
     np.add.at(normals, mine[near], area[face[theirs[near]]])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
-    key = np.column_stack([owner, np.round(normals * 512)])
-    _, keep, number = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    rounded = np.round((normals + 1) * 500).astype(np.int64)
+    key = ((owner * 1024 + rounded[:, 0]) * 1024 + rounded[:, 1]) * 1024 + rounded[:, 2]
+    _, keep, number = np.unique(key, return_index=True, return_inverse=True)
     return vertices[owner[keep]], normals[keep], number.reshape(-1, 3), owner[keep]
 
 

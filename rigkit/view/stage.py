@@ -14,7 +14,7 @@ import numpy as np
 import pythreejs as three
 
 from rigkit import words
-from rigkit.view import floor, shaders
+from rigkit.view import floor, marks, shaders
 from rigkit.view.eye import FAR, FIELD_OF_VIEW, Eye, height_for, looking
 from rigkit.view.page import Page, geometry
 from rigkit.view.painter import Painter
@@ -274,7 +274,16 @@ class _Floor:
                 "uv": three.BufferAttribute(array=np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32), normalized=False),
                 "index": three.BufferAttribute(array=np.array([0, 2, 1, 0, 3, 2], np.uint32), normalized=False)}),
             three.MeshBasicMaterial(map=self.texture, transparent=True, depthWrite=False, side="DoubleSide"), frustumCulled=False, renderOrder=-2)
-        self.objects = (ground, lines)
+        drawn = marks.joined([floor.lines()], "strokes")
+        corners = marks.prisms(drawn, 1.0).reshape(-1, 3).astype(np.float32)
+        rows = (8 * np.arange(len(drawn.starts))[:, None, None] + marks.PRISM_TRIANGLES).astype(np.uint32).ravel()
+        axes = three.Mesh(
+            three.BufferGeometry(attributes={
+                "position": three.BufferAttribute(array=corners, normalized=False),
+                "color": three.BufferAttribute(array=np.repeat(drawn.colours, 8, axis=0).astype(np.float32), normalized=False),
+                "index": three.BufferAttribute(array=rows, normalized=False)}),
+            three.MeshBasicMaterial(vertexColors="VertexColors", side="DoubleSide"), frustumCulled=False)
+        self.objects = (ground, lines, axes)
 
     def stand(self, points):
         self.texture.data = floor.ground(points)
