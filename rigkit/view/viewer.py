@@ -207,6 +207,14 @@ class Viewer(ipywidgets.VBox):
         """Draw the shell of what can be reached around `centre`; None removes it."""
         self._set("reach", None if centre is None else guides.reach(arguments.points("centre", centre), outer, inner))
 
+    def clear(self):
+        """Put the panel away and the model at rest, and take away everything that was drawn over it or written beside it."""
+        self.done()
+        self._joints, self._names, self._parents, self._rows = np.zeros((0, 3)), [], [], []
+        self._layers = {"floor": self._layers["floor"]}
+        self.say("")
+        self.redraw()
+
     def _set(self, name, layer):
         if layer is None:
             self._layers.pop(name, None)

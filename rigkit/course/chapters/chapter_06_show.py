@@ -14,12 +14,7 @@ LEG = ("left_hip", "left_knee", "left_ankle")
 
 def fresh(viewer, look="perspective"):
     """Put away what an earlier drawing left, and look at the whole robot."""
-    viewer.done()
-    for clear in (viewer.joints, viewer.faint, viewer.lines):
-        clear(None)
-    viewer.frames(None, None)
-    viewer.reach(None, 0.0)
-    viewer.table([])
+    viewer.clear()
     viewer.see_through(True)
     viewer.look(look)
 
