@@ -120,6 +120,9 @@ class LimbPanel:
         if self._trouble:
             self._now = getattr(self, "_good", self.rest).copy()
         self._good = self._now
+        if self._expected is not None:
+            wanted = self._expected(*self.rest.copy(), self.target.copy(), self.pole.copy())
+            self._wanted = np.array([self.rest[0], wanted.mid, wanted.end], dtype=float)
         if not live:
             self._show(keep_swivel)
         self._pose()
@@ -127,7 +130,7 @@ class LimbPanel:
 
     def _pose(self):
         if self._chain:
-            hinge = np.cross(self.target - self.rest[0], self.pole - self.rest[0])
+            hinge = limb_pose.cross(self.target - self.rest[0], self.pole - self.rest[0])
             turns = limb_pose.turns(self.rest, self._now, now_hinge=-hinge if hinge.any() else None)
             self._viewer.carry(*limb_pose.motion(self._viewer.character.skeleton, self._viewer.rest.positions, self._chain, self._now, turns))
 
@@ -175,7 +178,7 @@ class LimbPanel:
             ("lower bone", f"{words.millimetres(lower)} (rest {words.millimetres(rest[1])})"),
             ("root to target", f"{words.millimetres(np.linalg.norm(self.target - root))} of {words.millimetres(rest.sum())}"),
             ("wrist to target", words.millimetres(np.linalg.norm(end - self.target))),
-        ]
+        ] + ([("elbow to expected", words.millimetres(np.linalg.norm(mid - self._wanted[1])))] if self._expected is not None else [])
 
     def told(self):
         """One sentence on how the limb stands."""

@@ -6,28 +6,41 @@ keeps its place relative to the bone's start. Where a solver's answer changes
 the length of a bone, the parts show it as a gap.
 """
 
+import math
+
 import numpy as np
 
 
 def hinge(root, mid, end, fallback):
     """The unit axis about which root-mid-end bends, or `fallback` made square to the limb where the three are in line."""
-    axis = np.cross(mid - root, end - mid)
-    size = np.linalg.norm(axis)
-    if size > 1e-7 * np.linalg.norm(mid - root) * np.linalg.norm(end - mid) and size > 1e-12:
+    axis = cross(mid - root, end - mid)
+    size = length(axis)
+    if size > 1e-7 * length(mid - root) * length(end - mid) and size > 1e-12:
         return axis / size
-    along = (end - root) / max(np.linalg.norm(end - root), 1e-12)
+    along = (end - root) / max(length(end - root), 1e-12)
     square = fallback - (fallback @ along) * along
-    if np.linalg.norm(square) < 1e-9:
-        square = np.cross(along, np.eye(3)[np.abs(along).argmin()])
-    return square / np.linalg.norm(square)
+    if length(square) < 1e-9:
+        square = cross(along, np.eye(3)[np.abs(along).argmin()])
+    return square / length(square)
+
+
+def cross(a, b):
+    """The cross product of two single vectors (numpy's is made for many, and ten times as slow for one)."""
+    (ax, ay, az), (bx, by, bz) = a.tolist(), b.tolist()
+    return np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+
+
+def length(v):
+    """The length of a single vector."""
+    return math.sqrt(v @ v)
 
 
 def bone_frame(start, stop, axis):
     """The frame of a bone, (3, 3): x along it, z on the hinge `axis` made square to it."""
-    x = (stop - start) / max(np.linalg.norm(stop - start), 1e-12)
+    x = (stop - start) / max(length(stop - start), 1e-12)
     z = axis - (axis @ x) * x
-    z /= max(np.linalg.norm(z), 1e-12)
-    return np.column_stack([x, np.cross(z, x), z])
+    z /= max(length(z), 1e-12)
+    return np.column_stack([x, cross(z, x), z])
 
 
 def turns(rest, now, rest_hinge=None, now_hinge=None):

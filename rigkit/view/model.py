@@ -10,6 +10,7 @@ is a rigid motion.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -47,7 +48,9 @@ class Branch:
             p, n = self.points[patch.where], self.normals[patch.where]
             if len(patch.joints) == 1:
                 turn = rotations[patch.joints[0]].T
-                points[patch.where], normals[patch.where] = p @ turn + moves[patch.joints[0]], n @ turn
+                np.matmul(p, turn, out=points[patch.where])
+                points[patch.where] += moves[patch.joints[0]]
+                np.matmul(n, turn, out=normals[patch.where])
             else:
                 turns = np.tensordot(patch.weights, rotations[patch.joints], axes=1)
                 points[patch.where] = np.einsum("vij,vj->vi", turns, p) + patch.weights @ moves[patch.joints]
@@ -55,9 +58,10 @@ class Branch:
                 normals[patch.where] = turned / np.maximum(np.linalg.norm(turned, axis=1, keepdims=True), 1e-9)
         return points, normals
 
+    @cached_property
     def joints(self):
-        """The numbers of all joints that move this branch."""
-        return {int(j) for patch in self.patches for j in patch.joints}
+        """The numbers of all joints that move this branch, in order."""
+        return np.unique(np.concatenate([patch.joints for patch in self.patches]))
 
 
 def branches(character):

@@ -21,7 +21,7 @@ def heading(text, colour):
 
 def button(text, told, act):
     """A button; `act()` runs on a press."""
-    made = ipywidgets.Button(description=text, tooltip=told, layout=ipywidgets.Layout(width="auto", min_width="60px"))
+    made = ipywidgets.Button(description=text, tooltip=told, layout=ipywidgets.Layout(width="max-content", min_width="60px"))
     made.on_click(lambda _: act())
     return made
 

@@ -42,12 +42,13 @@ class PlacePanel:
         """Handle a mouse event; returns whether it is used up."""
         eye, size = self._viewer.eye, self._viewer.size
         if kind == "mousemove":
-            lit = self.placement.near(eye, size, seen)[0] if self.placement.snapping else None
+            lit, pixels = self.placement.near(eye, size, seen) if self.placement.snapping else (None, None)
             if lit != self._lit:
                 self._lit = lit
                 self._viewer.redraw()
-                if lit:
-                    self._viewer.say(f"{lit}: a click places {self.placement.current} on its centre")
+            if lit:
+                off = words.millimetres(pixels * eye.metres_per_pixel(size), 0)
+                self._viewer.say(f"{lit}, {off} from its centre: a click places {self.placement.current} there")
         return False
 
     def click(self, seen):

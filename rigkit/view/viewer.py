@@ -248,9 +248,9 @@ class Viewer(ipywidgets.VBox):
 
     def carry(self, turns, moves):
         """Let joint j carry its parts from rest by turns[j] (3, 3) and moves[j] (3,)."""
+        moved = (turns != np.eye(3)).any(axis=(1, 2)) | moves.any(axis=1)
         for branch in self._branches:
-            still = all((turns[j] == np.eye(3)).all() and not moves[j].any() for j in branch.joints())
-            new = (branch.points, branch.normals) if still else branch.posed(turns, moves)
+            new = branch.posed(turns, moves) if moved[branch.joints].any() else (branch.points, branch.normals)
             self._place(branch, *new)
 
     def carry_parts(self, moving, sleeves, turn, move):
@@ -311,7 +311,7 @@ class Viewer(ipywidgets.VBox):
         """The name of the branch of the model that a chain of joints moves, or None."""
         if not chain:
             return None
-        return next((b.name for b in self._branches if chain[1] in b.joints()), None)
+        return next((b.name for b in self._branches if chain[1] in b.joints), None)
 
     def _part_points(self, name):
         self._need_character("a part's name")
