@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 from hypothesis import assume, given
+from hypothesis import strategies as st
 from transforms3d.euler import euler2mat
 
 from rigkit import bend, rotation
@@ -76,5 +77,126 @@ STRAIGHT = [0, 0, 0], [1, 0, 0], [3, 0, 0]
     ],
 )
 def test_errors_say_what_came_and_what_was_expected(call, text):
+    with pytest.raises(ValueError, match=text):
+        call()
+
+
+# ---------------------------------------------------------------- pre-bend
+
+
+@given(vectors(), directions(), directions(), numbers(0.1, 0.9), numbers(0.2, 3), numbers(0.001, 3.1))
+def test_a_prebend_has_the_angle_asked_for_and_keeps_the_ends_apart(a, line, towards, share, whole, angle):
+    assume(np.linalg.norm(np.cross(line, towards)) > 1e-2)
+    c, b = a + whole * line, a + share * whole * line
+    moved = bend.prebend(a, b, c, towards, angle)
+    assert bend.angle(a, moved, c) == pytest.approx(angle, abs=1e-9)
+    assert abs(np.dot(moved - b, line)) < 1e-9 * max(1, np.linalg.norm(moved - b))
+    assert np.dot(moved - b, towards) > 0
+
+
+def test_two_degrees_at_the_elbow_of_a_straight_arm_by_hand():
+    # isosceles: half the bend on either side, so the height is half the length times tan(1 degree)
+    moved = bend.prebend([0, 0, 0], [0.3, 0, 0], [0.6, 0, 0], [0, 0, -1], np.radians(2))
+    assert np.allclose(moved, [0.3, 0, -0.3 * np.tan(np.radians(1))], atol=1e-15)
+
+
+def test_prebend_of_a_batch_equals_a_loop():
+    rng = np.random.default_rng(8)
+    a, c, towards = rng.normal(size=(3, 20, 3))
+    b, angle = 0.6 * a + 0.4 * c, rng.uniform(0.1, 1, 20)
+    assert np.allclose(bend.prebend(a, b, c, towards, angle), [bend.prebend(*row) for row in zip(a, b, c, towards, angle, strict=True)], atol=1e-14)
+
+
+# ---------------------------------------------------------------- chains
+
+
+def wobbly(rng, q, count=7, wobble=0.01, height=0.3):
+    """An arc in a known plane (normal: z, turned by q), its inner points pushed off it; the ends stay."""
+    t = np.linspace(0, 1, count)
+    points = np.stack([t, height * np.sin(np.pi * t), wobble * rng.normal(size=count) * (t * (1 - t) > 0)], axis=-1)
+    return rotation.rotate(q, points)
+
+
+@given(turns())
+def test_a_flat_chain_has_the_normal_of_its_plane_and_stays(q):
+    points = wobbly(np.random.default_rng(1), q, wobble=0)
+    assert np.allclose(bend.plane_normal(points), rotation.rotate(q, [0, 0, -1]), atol=1e-9)
+    assert np.allclose(bend.flatten(points), points, atol=1e-9) and np.allclose(bend.off_plane(points), 0, atol=1e-9)
+
+
+@given(turns(), st.integers(0, 2**32 - 1))
+def test_flattening_keeps_both_ends_and_lands_on_one_plane(q, seed):
+    points = wobbly(np.random.default_rng(seed), q)
+    flat = bend.flatten(points)
+    assert np.allclose(flat[[0, -1]], points[[0, -1]], atol=1e-12)
+    assert np.linalg.svd(flat - flat[0])[1][2] < 1e-12
+    assert np.allclose(bend.flatten(flat), flat, atol=1e-12)
+
+
+@pytest.mark.parametrize("height", [0.3, 0.02])
+def test_no_plane_through_both_ends_fits_better(height):
+    points = wobbly(np.random.default_rng(3), rotation.from_axis_angle([1, 2, 3], 0.7), height=height)
+    least = np.square(bend.off_plane(points)).sum()
+    line = points[-1] - points[0]
+    for turn in np.radians(np.arange(1, 180)):
+        other = rotation.rotate(rotation.from_axis_angle(line, turn), bend.plane_normal(points))
+        assert np.square((points - points[0]) @ other).sum() >= least - 1e-15
+
+
+def test_the_best_plane_of_all_is_degrees_off_when_the_chain_is_nearly_straight():
+    # the plane that is free to leave the ends fits better, and that is the mistake: recomputed here
+    points = wobbly(np.random.default_rng(2), rotation.IDENTITY, wobble=0.01, height=0.01)
+    free = np.linalg.svd(points - points.mean(axis=0))[2][2]
+    assert np.degrees(np.arccos(abs(free @ bend.plane_normal(points)))) > 2
+
+
+@given(turns(), st.integers(0, 2**32 - 1))
+def test_joint_frames_run_along_the_bones_with_one_hinge(q, seed):
+    points = bend.flatten(wobbly(np.random.default_rng(seed), q))
+    hinge = bend.plane_normal(points)
+    turns = bend.frames(points, hinge)
+    m = rotation.to_matrix(turns)
+    bones = np.diff(points, axis=0)
+    assert np.allclose(m[:-1, :, 0], bones / np.linalg.norm(bones, axis=1, keepdims=True), atol=1e-9)
+    assert np.allclose(m[:, :, 2], hinge, atol=1e-9) and np.allclose(turns[-1], turns[-2])
+    assert bend.hinge_turns(turns).max() < 1e-8
+
+
+def test_a_hinge_that_flips_in_the_middle_shows():
+    points = wobbly(np.random.default_rng(2), rotation.IDENTITY, wobble=0)
+    turns = bend.frames(points, [0, 0, 1])
+    turns[3] = rotation.multiply(turns[3], [1, 0, 0, 0])
+    assert np.allclose(np.degrees(bend.hinge_turns(turns)), [0, 0, 180, 180, 0, 0], atol=1e-6)
+
+
+def test_a_batch_of_chains_equals_a_loop():
+    rng = np.random.default_rng(9)
+    chains = np.stack([wobbly(rng, rotation.from_vector(rng.normal(size=3))) for _ in range(6)])
+    hinges = bend.plane_normal(chains)
+    assert np.allclose(bend.flatten(chains), [bend.flatten(chain) for chain in chains], atol=1e-13)
+    assert np.allclose(bend.frames(chains, hinges), [bend.frames(*row) for row in zip(chains, hinges, strict=True)], atol=1e-13)
+    assert bend.hinge_turns(bend.frames(chains, hinges)).shape == (6, 6)
+
+
+@pytest.mark.parametrize(
+    "call, text",
+    [
+        (lambda: bend.prebend([0, 0, 0], [1, 0, 0], [2, 0, 0], [1, 0, 0], 0.1), "direction across the limb has length 0"),
+        (lambda: bend.prebend([0, 0, 0], [3, 0, 0], [2, 0, 0], [0, 1, 0], 0.1), "b does not stand between a and c; expected its foot on the line within the limb"),
+        (lambda: bend.prebend([0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0], 5), "angle is 5; expected radians between 0 and pi: 5 degrees are 0.0873"),
+        (lambda: bend.prebend([0, 0, 0], [1, 0, 0], [0, 0, 0], [0, 1, 0], 0.1), "a and c are the same point"),
+        (lambda: bend.plane_normal([[0, 0, 0], [1, 0, 0], [2, 0, 0]]), "points lie on one line; expected a bent chain: bend it a little, or give a hinge axis"),
+        (lambda: bend.flatten([[0, 0, 0], [1, 1, 0], [0, 0, 0]]), "the first point and the last are the same point"),
+        (lambda: bend.flatten([[0, 0, 0], [1, 1, 0]]), r"points has shape \(2, 3\); expected \(..., n, 3\) with n of 3 or more: the joints of a chain"),
+        (
+            lambda: bend.plane_normal([[0, 0, 0], [1, 1, 0], [1, 0, 1], [1, -1, 0], [1, 0, -1], [2, 0, 0]]),
+            "points bend all ways alike; expected one plane that fits better than others",
+        ),
+        (lambda: bend.frames([[0, 0, 0], [1, 0, 0]], [1, 0, 0]), r"hinge at row \(0,\) runs along the bone"),
+        (lambda: bend.frames([[0, 0, 0]], [1, 0, 0]), "with n of 2 or more"),
+        (lambda: bend.hinge_turns([0, 0, 0, 1]), r"rotations has shape \(4,\); expected \(..., n, 4\): a chain of joints"),
+    ],
+)
+def test_errors_about_chains_say_what_was_expected(call, text):
     with pytest.raises(ValueError, match=text):
         call()
