@@ -327,8 +327,10 @@ def _progress_lines(session):
     rows = session._progress.table(session.chapter.checkpoints)
     wide = max([len(title) for _, title, *_ in rows] + [10])
     lines = [f"Chapter {session.chapter.id}, {session.chapter.title}"]
+    read = {checkpoint.id for checkpoint in session.chapter.checkpoints if checkpoint.kind == "text"}
     for one, title, best, points, attempts, hinted in rows:
         tried = "not started" if not attempts else f"{attempts} {'attempt' if attempts == 1 else 'attempts'}" + (", hint taken" if hinted else "")
+        tried = "awaits a reader" if attempts and one in read else tried
         lines.append(f"  {one}  {title:<{wide}}  {str(best):>5} of {points:<3} {tried}")
     core = {checkpoint.id for checkpoint in session.chapter.checkpoints if checkpoint.core and checkpoint.kind != "text"}
     earned, points = sum(row[2] for row in rows if row[0] in core), sum(row[3] for row in rows if row[0] in core)

@@ -129,6 +129,7 @@ def test_what_is_out_of_step_is_named(built, tmp_path):
 
 @pytest.mark.parametrize(("cell", "told"), [
     ("1 / 0", "ZeroDivisionError"), ("import sys\nprint('x', file=sys.stderr)", "stderr"), ("print(object())", "address"), ("object()", "address"),
+    ("0.1 + 0.2 - 0.3", "rounding noise"), ("import os\nprint(os.getcwd())", "path"),
 ])
 def test_an_output_that_cannot_be_committed_is_named(cell, told, tmp_path):
     texts = written(tmp_path, f"# 42\n\n```python\n{cell}\n```\n")

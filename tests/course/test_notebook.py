@@ -141,6 +141,60 @@ def test_progress_tells_points_attempts_and_hints(chapter, space, capsys):
     assert "1 of 3   1 attempt, hint taken" in out and "not started" in out and "core: 1 of 7 points" in out
 
 
+def test_progress_says_what_awaits_a_reader(chapter, space, capsys):
+    space["why"] = "because both halves are equal"
+    chapter.check("90.4")
+    said(capsys)
+    chapter.progress()
+    assert "0 of 2   awaits a reader" in said(capsys)
+
+
+def test_pointers_lead_back_to_the_claims_that_do_not_hold(chapter, space, capsys):
+    chapter.pointers()
+    assert said(capsys) == "Nothing has been tried yet.\n"
+    space["middle"] = lambda a, b: tiny.middle(a, b) + np.cross(a - b, [0, 0, 1])
+    chapter.check("90.1")
+    said(capsys)
+    chapter.pointers()
+    assert said(capsys) == "Look again at:\n  90.1  the point lies half way: step 1a\n"
+    space["middle"] = tiny.middle
+    chapter.check("90.1")
+    said(capsys)
+    chapter.pointers()
+    assert said(capsys) == "Every claim that was tried holds.\n"
+
+
+def test_an_explanation_is_kept(chapter, capsys):
+    chapter.explain("90.c", ...)
+    assert "in one sentence of your own" in said(capsys)
+    chapter.explain("90.c", "Halves\nare equal.")
+    assert "90.c, in your words: Halves are equal." in said(capsys)
+    assert chapter._progress.predict("90.c explained", "later") == "Halves are equal."
+
+
+def test_a_trial_prints_one_result_and_never_a_traceback(chapter, space, capsys):
+    chapter.trial(tiny.middle, np.zeros(3), np.ones(3))
+    assert said(capsys) == "[0.5 0.5 0.5]\n"
+    chapter.trial(lambda a: {"length": 1 / 3, "list": [a]}, 2.0)
+    assert said(capsys) == "length  0.333333\nlist    2\n"
+    chapter.trial(lambda a: 1 / 0, 1)
+    assert said(capsys).startswith("stopped with an error: ZeroDivisionError")
+
+    def later(a):
+        ...
+    chapter.trial(later, 1)
+    assert said(capsys).startswith("not started")
+
+
+def test_the_case_of_the_panel_can_be_had(chapter, space, capsys):
+    space["middle"] = lambda a, b: tiny.middle(a, b) if a[1] == 0 else a + b
+    chapter.check("90.1")
+    told = said(capsys)
+    case = chapter.case("90.1")
+    assert list(case) == ["a", "b"] and f"a ({case['a'][0]:.4g}, {case['a'][1]:.4g}" in told
+    assert chapter.case("90.9") is None
+
+
 def test_ready_tells_a_kernel_that_is_not_fresh(capsys):
     tiny.session().ready()
     assert "kernel: fresh" in said(capsys)
