@@ -13,7 +13,7 @@ from importlib import import_module
 __version__ = "0.1.0"
 
 _MODULES = (
-    "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "limb", "binding", "skinning",
+    "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "binding", "skinning",
     "character", "robot", "words", "view", "course", "grading",
 )
 _NAMES = {

@@ -15,11 +15,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rigkit import arguments, frame
-from rigkit.arithmetic import dot, join, product
+from rigkit import arguments, rotation
+from rigkit.arithmetic import conjugate, dot, join, product
+from rigkit.frame import pair as checked_pair
 from rigkit.skeleton import Skeleton
 
 WAYS = ("matched", "parallel")
+AXES_TOLERANCE = 1e-6  # of a cosine: about 0.08 degrees
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +102,7 @@ def frames(pair, plane, how="matched"):
     >>> frames(([0, 0, 0, 1], [1, 2, 3]), Plane(), "parallel")
     (array([0., 0., 0., 1.]), array([-1.,  2.,  3.]))
     """
-    turn, origin = frame.pair("pair", pair)
+    turn, origin = checked_pair("pair", pair)
     return _way(how)(turn, plane), points(origin, plane)
 
 
@@ -135,6 +137,85 @@ def skeleton(skeleton, plane, how="matched"):
     world = skeleton.rest_world
     rotations, translations = skeleton.local(*frames((world.rotations, world.positions), plane, how))
     return Skeleton(tuple(names(name) for name in skeleton.names), skeleton.parents, translations, rotations)
+
+
+def complete(skeleton, plane, how="matched"):
+    """Return the skeleton with the other side added: every joint with a side whose counterpart is missing gets one.
+
+    The new joint hangs under the counterpart of its parent (a parent with no side
+    is its own), stands mirrored, and its frame is turned by `how`. Joints that
+    are there stay as they are, in their order; new ones come behind.
+
+    >>> body = Skeleton(["body_joint", "left_hip_joint"], [-1, 0], [[0, 1, 0], [0.1, 0, 0]])
+    >>> both = complete(body, Plane())
+    >>> both.names[2], both.rest_world.positions[2], both.parent("right_hip_joint")
+    ('right_hip_joint', array([-0.1,  1. ,  0. ]), 'body_joint')
+    """
+    new = [i for i, name in enumerate(skeleton.names) if names(name) not in skeleton.names]
+    every = skeleton.names + tuple(names(skeleton.names[i]) for i in new)
+    place = {name: i for i, name in enumerate(every)}
+    parents = [*skeleton.parents, *(-1 if skeleton.parents[i] < 0 else place[names(skeleton.names[skeleton.parents[i]])] for i in new)]
+    world = skeleton.rest_world
+    turns, places = frames((world.rotations[new], world.positions[new]), plane, how)
+    bare = Skeleton(every, parents, np.zeros((len(every), 3)))
+    rotations, translations = bare.local(np.vstack([world.rotations, turns]), np.vstack([world.positions, places]))
+    return Skeleton(every, parents, translations, rotations)
+
+
+def counterparts(every):
+    """Return for each name the place (J,) of its counterpart: the other side's, or its own for a name with no side; -1 for none.
+
+    >>> counterparts(["body", "left_hip", "right_hip", "left_hook"])
+    array([ 0,  2,  1, -1])
+    """
+    place = {name: i for i, name in enumerate(every)}
+    return np.array([place.get(names(name), -1) for name in every])
+
+
+def pose(skeleton, plane, rotations=None, translations=None):
+    """Return local (rotations (..., J, 4), translations (..., J, 3)) of the pose flipped to the other side.
+
+    What each joint did in the world since rest, its counterpart does mirrored;
+    so the frames may be matched, parallel, or anything else. Flipped twice is the
+    start. Every joint with a side needs its counterpart: see `complete`.
+
+    >>> arms = complete(Skeleton(["body", "left_arm"], [-1, 0], [[0, 1, 0], [0.2, 0, 0]]), Plane())
+    >>> waving = np.array([[0, 0, 0, 1], [0, 0, 0.6, 0.8], [1, 0, 0, 0]])
+    >>> np.abs(pose(arms, Plane(), waving)[0][2]).round(6)
+    array([0.8, 0.6, 0. , 0. ])
+    """
+    other = counterparts(skeleton.names)
+    if (other < 0).any():
+        lone = [skeleton.names[i] for i in np.flatnonzero(other < 0)]
+        raise ValueError(f"{', '.join(lone[:4])} have no counterpart; expected both sides: see mirror.complete")
+    world, rest = skeleton.forward(rotations, translations), skeleton.rest_world
+    turned = product(world.rotations, conjugate(rest.rotations))
+    turned = join(-directions(turned[..., :3], plane), turned[..., 3:])
+    return skeleton.local(product(turned[..., other, :], rest.rotations), points(world.positions[..., other, :], plane))
+
+
+def channel_signs(frame, other, plane):
+    """Return (turns (3,), moves (3,)): the signs with which the channels of one frame become the mirror image in the other.
+
+    frame, other: rotations (4,) of a joint and of its counterpart. A move along
+    an axis mirrors into the axis's image; a turn about it goes the other way
+    round, for a reflection changes the sense of every turn. Raises where the
+    other frame's axes do not lie on the images: no signs would do then.
+
+    >>> q = [0, 0, 0.6, 0.8]
+    >>> channel_signs(q, matched(q, Plane()), Plane())
+    (array([1, 1, 1]), array([-1, -1, -1]))
+    >>> channel_signs(q, parallel(q, Plane()), Plane())
+    (array([ 1, -1, -1]), array([-1,  1,  1]))
+    """
+    here, there = rotation.to_matrix(frame), rotation.to_matrix(other)
+    moves = np.einsum("ij,ij->j", matrix(plane) @ here, there)
+    off = np.abs(np.abs(moves) - 1).max()
+    if off > AXES_TOLERANCE:
+        worst = np.degrees(np.arccos(1 - min(off, 1)))
+        raise ValueError(f"the other frame's axes are {worst:.3g} degrees off the mirrored ones; expected axes along or against them: mirror the frame")
+    moves = np.round(moves).astype(int)
+    return -moves, moves
 
 
 def _way(how):

@@ -22,7 +22,7 @@ LAYERS = (
     ("shapes",),
     ("character", "motion"),
     ("rig",),
-    ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror"),
+    ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror", "symmetry"),
     ("_limb_axes", "_limb_fast"),
     ("skeleton", "mesh"),
     ("_mesh_topology",),
@@ -33,7 +33,7 @@ LAYERS = (
     ("arguments", "words", "files"),
 )
 # One idea leans on another of its own line here, and only here.
-SIDEWAYS = {("skinning", "binding"), ("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
+SIDEWAYS = {("skinning", "binding"), ("symmetry", "mirror"), ("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
 MATHS = {name for layer in LAYERS[10:20] for name in layer}
 ONLY_THERE = {"pythreejs": "view", "ipydatawidgets": "view"}
 

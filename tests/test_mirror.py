@@ -170,3 +170,102 @@ def test_sides_swap_as_whole_words(name, swapped):
 def test_errors_say_what_came_and_what_was_expected(call, text):
     with pytest.raises(ValueError, match=text):
         call()
+
+
+# ---------------------------------------------------------------- the other side of a whole skeleton
+
+
+def half(rng):
+    """A body with a left arm and leg, all frames turned at will."""
+    names = ["body", "chest", "left_arm", "left_hand", "left_finger_01", "left_leg", "head"]
+    places = rng.normal(size=(7, 3))
+    return rk.Skeleton(names, [-1, 0, 1, 2, 3, 0, 1], places, random_turns(rng, 7))
+
+
+@given(planes(), WAYS, st.integers(0, 2**32 - 1))
+def test_the_missing_side_is_added_and_the_given_joints_stay(plane, how, seed):
+    one = half(np.random.default_rng(seed))
+    both = mirror.complete(one, plane, how)
+    assert both.names[:7] == one.names and both.names[7:] == ("right_arm", "right_hand", "right_finger_01", "right_leg")
+    assert np.allclose(both.rest_world.positions[:7], one.rest_world.positions, atol=1e-11)
+    assert [both.parent(name) for name in both.names[7:]] == ["chest", "right_arm", "right_hand", "body"]
+    left, right = [2, 3, 4, 5], [7, 8, 9, 10]
+    assert np.allclose(both.rest_world.positions[right], mirror.points(one.rest_world.positions[left], plane), atol=1e-10)
+    assert apart(both.rest_world.rotations[right], frame_of(how)(one.rest_world.rotations[left], plane)) < 1e-10
+    again = mirror.complete(both, plane, how)
+    assert again.names == both.names and np.allclose(again.rest_world.positions, both.rest_world.positions, atol=1e-10)
+
+
+@given(planes(), WAYS, st.integers(0, 2**32 - 1))
+def test_a_pose_flipped_is_the_mirror_image_and_twice_the_start(plane, how, seed):
+    rng = np.random.default_rng(seed)
+    one = half(rng)
+    one = rk.Skeleton(one.names, one.parents, one.local(one.rest_world.rotations, on_plane(one, plane))[1], one.rest_rotations)
+    both = mirror.complete(one, plane, how)
+    turns = random_turns(rng, len(both))
+    flipped = mirror.pose(both, plane, turns)
+    other = mirror.counterparts(both.names)
+    image = mirror.points(both.forward(turns).positions[other], plane)
+    assert np.allclose(both.forward(*flipped).positions, image, atol=1e-9)
+    assert np.allclose(flipped[1][1:], both.rest_translations[1:], atol=1e-9)  # no bone has changed its length
+    again_turns, again_moves = mirror.pose(both, plane, *flipped)
+    assert apart(again_turns, turns) < 1e-9 and np.allclose(again_moves, both.rest_translations, atol=1e-9)
+
+
+def on_plane(skeleton, plane):
+    """Rest positions with the joints that have no side put on the plane."""
+    places = skeleton.rest_world.positions
+    centre = np.array(["left" not in name for name in skeleton.names])
+    return np.where(centre[:, None], (places + mirror.points(places, plane)) / 2, places)
+
+
+def test_flipping_a_batch_equals_a_loop():
+    both = mirror.complete(half(np.random.default_rng(2)), YZ)
+    turns = random_turns(RNG, 4, len(both))
+    batch = mirror.pose(both, YZ, turns)
+    for i in range(4):
+        one = mirror.pose(both, YZ, turns[i])
+        assert apart(batch[0][i], one[0]) < 1e-12 and np.allclose(batch[1][i], one[1], atol=1e-12)
+
+
+@given(planes(), turns(), vectors(-1, 1), vectors())
+def test_the_sign_table_mirrors_turns_and_moves_on_any_plane(plane, q, turn, move):
+    for how in mirror.WAYS:
+        there = frame_of(how)(q, plane)
+        turn_signs, move_signs = mirror.channel_signs(q, there, plane)
+        # a turn of the frame about its own axes, and its image, stay each other's mirror image
+        moved = rotation.multiply(q, rotation.from_vector(turn))
+        image = rotation.multiply(there, rotation.from_vector(turn * turn_signs))
+        assert apart(image, frame_of(how)(moved, plane)) < 1e-9
+        assert np.allclose(rotation.rotate(there, move * move_signs), mirror.directions(rotation.rotate(q, move), plane), atol=1e-9)
+
+
+def test_the_sign_table_of_both_ways_by_hand():
+    # algebra: with R' = M R S, moves change by S and turns by det(S) S; S = -I gives det(S) S = +I for turns; S = diag(-1, 1, 1) gives (+, -, -)
+    for normal in np.eye(3):
+        plane = mirror.Plane(normal=normal)
+        q = random_turns(RNG)
+        assert [signs.tolist() for signs in mirror.channel_signs(q, mirror.matched(q, plane), plane)] == [[1, 1, 1], [-1, -1, -1]]
+        assert [signs.tolist() for signs in mirror.channel_signs(q, mirror.parallel(q, plane), plane)] == [[1, -1, -1], [-1, 1, 1]]
+
+
+def test_no_proper_frame_keeps_the_signs_of_turns_and_moves_both():
+    q = random_turns(RNG)
+    for signs in np.ndindex(2, 2, 2):
+        axes = rotation.to_matrix(mirror.matched(q, YZ)) @ np.diag(1.0 - 2 * np.array(signs))
+        if np.linalg.det(axes) > 0:
+            turn_signs, move_signs = mirror.channel_signs(q, rotation.from_matrix(axes), YZ)
+            assert (turn_signs == -move_signs).all()
+
+
+@pytest.mark.parametrize(
+    "call, text",
+    [
+        (lambda: mirror.pose(half(RNG), YZ), "left_arm, left_hand, left_finger_01, left_leg have no counterpart; expected both sides: see mirror.complete"),
+        (lambda: mirror.channel_signs(rotation.IDENTITY, rotation.from_axis_angle([0, 1, 0], 0.1), YZ), r"axes are 5.73 degrees off the mirrored ones"),
+        (lambda: mirror.complete(half(RNG), YZ, "both"), "how is 'both'; expected 'matched' or 'parallel'"),
+    ],
+)
+def test_errors_about_skeletons_say_what_was_expected(call, text):
+    with pytest.raises(ValueError, match=text):
+        call()
