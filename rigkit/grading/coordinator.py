@@ -124,8 +124,8 @@ def _job(source, results, secret, confined, limits):
     try:
         data = intake.read(source)
     except intake.Trouble as why:
-        return key_of(repr(why).encode(), ticket), why, ticket
-    key = key_of(data, ticket)
+        data = why
+    key = key_of(data if isinstance(data, bytes) else f"unreadable: {data}".encode(), ticket)
     if not results.known(key):
         return key, data, ticket
     results.count(source.learner, source.chapter, key, source.name)
