@@ -1,7 +1,7 @@
-"""The same scene as a still picture: triangles from far to near, then lines, glyphs and words over them.
+"""The same scene as a still picture: floor, triangles, then lines, glyphs and words over them.
 
-Drawn with matplotlib, without WebGL: for pages that run no scripts, for files,
-and for the place of a scene in a notebook that is not running.
+Drawn with numpy and matplotlib, without WebGL: for pages that run no scripts, for
+files, and for the place of a scene in a notebook that is not running.
 """
 
 import io
@@ -9,35 +9,82 @@ import io
 import numpy as np
 
 from rigkit import words
-from rigkit.view import floor, marks
+from rigkit.view import floor, marks, raster
 
 _MARKER = {0: "o", 1: "s", 2: "D", 3: "$\u2295$", 4: "^", 5: "o", 6: "x"}
-_KEY = np.array([0.45, 0.75, 0.75]) / np.linalg.norm([0.45, 0.75, 0.75])
 
 
-def draw(eye, surfaces, layers, size=(640, 500), see_through=False):
-    """PNG bytes of the scene. surfaces: (points (V, 3), triangles (T, 3), colours (V, 3)) each."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
+def draw(eye, surfaces, layers, size=(640, 500), see_through=False, fine=2):
+    """PNG bytes of the scene. surfaces: (points, normals, colours (V, 3), triangles (T, 3)) each.
 
-    figure = Figure(figsize=(size[0] / 100, size[1] / 100), dpi=100, facecolor=words.SCENE)
-    axes = figure.add_axes((0, 0, 1, 1), xlim=(0, size[0]), ylim=(size[1], 0), facecolor=words.SCENE)
-    axes.axis("off")
-    _draw_grid(axes, eye, size)
-    _draw_surfaces(axes, eye, surfaces, size, see_through)
+    Each pixel of the model is the mean of fine x fine.
+    """
+    ground = _ground(eye, surfaces, size)
+    if surfaces:
+        ground = raster.paint(ground, eye, *_joined(surfaces), see_through, fine)
+    figure, axes = _page(ground, size)
     for kind, paint in (("strokes", _draw_strokes), ("glyphs", _draw_glyphs)):
         joined = marks.joined(layers, kind)
         if joined is not None:
             paint(axes, eye, joined, size)
     _draw_words(axes, eye, [w for layer in layers for w in layer.words], size)
+    return _png(figure)
+
+
+def _page(ground, size):
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(size[0] / 100, size[1] / 100), dpi=100, facecolor=words.SCENE)
+    axes = figure.add_axes((0, 0, 1, 1))
+    axes.axis("off")
+    if ground is not None:
+        axes.imshow(ground, extent=(0, size[0], size[1], 0), interpolation="none", aspect="auto")
+    axes.set(xlim=(0, size[0]), ylim=(size[1], 0))
+    return figure, axes
+
+
+def _png(figure):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
     out = io.BytesIO()
     FigureCanvasAgg(figure).print_png(out)
     return out.getvalue()
 
 
-def _draw_grid(axes, eye, size):
+def _ground(eye, surfaces, size):
+    """The floor as an array (H, W, 3): a pool of light, contact under what stands on it, the grid, the axes."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    figure, axes = _page(None, size)
+    _draw_pool(axes, eye, surfaces, size)
     ends, colours = floor.grid()
     _draw_lines(axes, eye.pixels(ends, size), colours, np.full(len(ends), 0.8))
+    drawn = marks.joined([floor.lines()], "strokes")
+    seen = eye.pixels(np.stack([drawn.starts, drawn.ends], axis=1), size)
+    _draw_lines(axes, seen, drawn.colours, np.maximum(drawn.widths.mean(axis=1) / eye.metres_per_pixel(size), 1.2))
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba())[..., :3] / 255.0
+
+
+def _draw_pool(axes, eye, surfaces, size):
+    """The ground's picture as small tiles."""
+    from matplotlib.collections import PolyCollection
+
+    points = np.concatenate([s[0] for s in surfaces]) if surfaces else np.zeros((0, 3))
+    shown = floor.ground(points)[::2, ::2].astype(float) / 255
+    at = np.linspace(-floor.REACH, floor.REACH, len(shown) + 1)
+    z, x = np.meshgrid(at, at, indexing="ij")
+    seen = eye.pixels(np.stack([x, np.zeros_like(x), z], axis=-1), size)
+    tiles = np.stack([seen[:-1, :-1], seen[:-1, 1:], seen[1:, 1:], seen[1:, :-1]], axis=2).reshape(-1, 4, 3)
+    visible = (tiles[..., 2] > 0).all(axis=1) & (shown[..., 3].ravel() > 0.01)
+    axes.add_collection(PolyCollection(tiles[visible][:, :, :2], facecolors=shown.reshape(-1, 4)[visible], linewidths=0, antialiaseds=False))
+
+
+def _joined(surfaces):
+    """All surfaces as one: points, normals, colours, triangles."""
+    starts = np.cumsum([0, *(len(s[0]) for s in surfaces[:-1])])
+    return (*(np.concatenate([s[k] for s in surfaces]) for k in range(3)), np.concatenate([s[3] + at for s, at in zip(surfaces, starts)]))
 
 
 def _draw_lines(axes, seen, colours, widths):
@@ -45,29 +92,6 @@ def _draw_lines(axes, seen, colours, widths):
 
     shown = (seen[..., 2] > 0).all(axis=1)
     axes.add_collection(LineCollection(seen[shown, :, :2], colors=colours[shown], linewidths=widths[shown] * 0.72, capstyle="round"))
-
-
-def _draw_surfaces(axes, eye, surfaces, size, see_through):
-    from matplotlib.collections import PolyCollection
-
-    if not surfaces:
-        return
-    corners = np.concatenate([points[triangles] for points, triangles, _ in surfaces])
-    tints = np.concatenate([colours[triangles[:, 0]] for _, triangles, colours in surfaces])
-    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
-    towards = normal @ eye.back if eye.parallel else np.einsum("ti,ti->t", normal, eye.position - corners.mean(axis=1))
-    shown = np.ones(len(corners), bool) if see_through else towards > 0
-    seen = eye.pixels(corners[shown], size)
-    order = np.argsort(-seen[:, :, 2].mean(axis=1))
-    light = 0.30 + 0.75 * np.clip(normal[shown] @ _KEY, 0, 1) + 0.18 * np.clip(normal[shown] @ np.array([-0.8, 0.15, 0.5]), 0, 1)
-    colours = np.clip(tints[shown] * light[:, None], 0, 1)
-    if see_through:
-        colours = np.column_stack([0.6 * colours + 0.3, np.full(len(colours), 0.07)])
-    faces = PolyCollection(seen[order][:, :, :2], facecolors=colours[order], linewidths=0 if see_through else 0.35)
-    if not see_through:
-        faces.set_edgecolor(colours[order])
-    axes.add_collection(faces)
 
 
 def _draw_strokes(axes, eye, strokes, size):

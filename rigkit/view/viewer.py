@@ -60,7 +60,7 @@ class Viewer(ipywidgets.VBox):
             return bundle
         desk = self._desk()
         bundle["application/vnd.jupyter.widget-view+json"] = {"version_major": 2, "version_minor": 0, "model_id": desk.model_id}
-        bundle["image/png"] = _base64(self.picture())
+        bundle["image/png"] = _base64(self.picture(fine=1))
         return bundle
 
     def text(self):
@@ -69,10 +69,10 @@ class Viewer(ipywidgets.VBox):
         width = max((len(label) for label, _ in rows), default=0)
         return "\n".join(filter(None, [self._caption_text, *(f"  {label:<{width}}  {value}" for label, value in rows), self._status_text]))
 
-    def picture(self):
-        """The scene as PNG bytes, drawn without WebGL."""
-        surfaces = [(self._posed[b.name][0], b.triangles, self._colours(b)) for b in self._branches]
-        return picture.draw(self.eye, surfaces, self._all_layers(), self.size, self._glass)
+    def picture(self, fine=2):
+        """The scene as PNG bytes, drawn without WebGL; each pixel is the mean of fine x fine."""
+        surfaces = [(*self._posed[b.name], self._colours(b), b.triangles) for b in self._branches]
+        return picture.draw(self.eye, surfaces, self._all_layers(), self.size, self._glass, fine)
 
     def _desk(self):
         """The widgets for one cell's output: a canvas of its own, the controls shared. A re-run of the same cell gets a fresh one."""
