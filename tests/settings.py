@@ -10,6 +10,10 @@ import tempfile
 from functools import cache
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("rigkit", deadline=None)  # a busy machine is no failure; what is slow shows in the benchmarks
+settings.load_profile("rigkit")
 
 _HOME = tempfile.TemporaryDirectory(prefix="rigkit-tests-")
 os.environ |= {
