@@ -178,6 +178,7 @@ class LimbPanel:
             ("lower bone", f"{words.millimetres(lower)} (rest {words.millimetres(rest[1])})"),
             ("root to target", f"{words.millimetres(np.linalg.norm(self.target - root))} of {words.millimetres(rest.sum())}"),
             ("wrist to target", words.millimetres(np.linalg.norm(end - self.target))),
+            ("target to pole", words.degrees(_between(self.target - root, self.pole - root)) + " apart, seen from the root"),
         ] + ([("elbow to expected", words.millimetres(np.linalg.norm(mid - self._wanted[1])))] if self._expected is not None else [])
 
     def told(self):
@@ -188,6 +189,11 @@ class LimbPanel:
         gap = np.linalg.norm(end - self.target)
         bend = np.degrees(np.arccos(np.clip(_unit(mid - root) @ _unit(end - mid), -1, 1)))
         return f"elbow bent {bend:.1f} degrees; " + ("the wrist is on the target" if gap < 1e-4 else f"the wrist misses the target by {words.millimetres(gap)}")
+
+
+def _between(a, b):
+    """The angle between two vectors, radians; 0 where one has no length."""
+    return float(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b))
 
 
 def _unit(v):

@@ -145,6 +145,12 @@ def off_the_line(rest, point):
     return float(np.linalg.norm(square(point - rest[0], unit(rest[2] - rest[0]))))
 
 
+def off_the_plane(rest, point):
+    """The angle, in degrees, between the pole point's side and the bend's side of the root-end line."""
+    side = unit(square(point - rest[0], unit(rest[2] - rest[0])))
+    return float(np.degrees(np.arccos(np.clip(side @ bend_side(*rest), -1, 1))))
+
+
 def unmoved(name, landmarks):
     """The claim's measure for one pole point and one limb."""
     def measure(case, answer, context):
@@ -154,7 +160,8 @@ def unmoved(name, landmarks):
             return Measure(False, f"{name} at least 1 mm off the line from {landmarks[0]} to {landmarks[2]}", f"{millimetres(off, 3)} off it: it picks no side",
                            180.0, "the pole point lies on the line from root to end, where it picks no side")
         turn = turn_when_on(rest, answer[name])
-        return Measure(turn < TURN, f"no bone turns by more than {TURN} degrees when the solver is switched on", f"a bone turns by {turn:.3f} degrees", turn)
+        return Measure(turn < TURN, f"no bone turns by more than {TURN} degrees when the solver is switched on", f"a bone turns by {turn:.3f} degrees", turn,
+                       f"seen along the line, the pole point is {off_the_plane(rest, answer[name]):.1f} degrees away from the bend's side")
     return measure
 
 
