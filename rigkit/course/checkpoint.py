@@ -207,6 +207,11 @@ class Chapter:
     idea: str = ""  # one line for the table of chapters
 
     @property
+    def closed(self):
+        """What is out of reach while an answer of this chapter is tried: all that its checkpoints close, and the making of the robot."""
+        return tuple(sorted({"robot", *(name for one in self.checkpoints for name in one.closed)}))
+
+    @property
     def file(self):
         """The notebook's name, "06-two-bones.ipynb"."""
         return f"{self.id}-{self.slug}.ipynb"

@@ -14,6 +14,7 @@ import types
 from contextlib import contextmanager
 from functools import lru_cache
 from importlib import import_module
+from pathlib import Path
 
 _lock = threading.RLock()
 _closed = {}  # function -> [how many times it is closed, its own code]
@@ -53,9 +54,15 @@ def closed(names):
 
 
 def functions(name):
-    """Return the (name, function) pairs that a name closes, each function once."""
+    """Return the (name, function) pairs that a name closes, each function once.
+
+    A private helper module `_limb_...` belongs to limb, and closes with it or with any part of it.
+    """
     target, module = _resolve(name)
     pairs = dict.fromkeys(_inside(name, target, module))
+    head = name.split(".")[0]
+    for helper in _helpers(head):
+        pairs |= dict.fromkeys(_inside(helper.__name__.split(".")[-1], helper, helper))
     if not pairs:
         raise ValueError(f"{name!r} is no function of the package, nor holds any; give module.function or module")
     return list(pairs)
@@ -78,6 +85,13 @@ def _resolve(name):
                 raise ValueError(f"{name!r} is not in the package: {path} has no {part!r}")
         return target, module
     raise ValueError(f"{name!r} is not in the package: there is no module rigkit.{parts[0]}")
+
+
+@lru_cache(maxsize=None)
+def _helpers(head):
+    """The private modules that belong to a module: those called `_head_...`."""
+    folder = Path(__file__).resolve().parent.parent
+    return [import_module(f"rigkit.{path.stem}") for path in sorted(folder.glob(f"_{head}_*.py"))]
 
 
 def _inside(name, target, module):

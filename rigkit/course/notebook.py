@@ -47,8 +47,7 @@ def open_chapter(chapter_id, folder=None):
     progress = Progress(folder if who else None)
     session = Session(chapter, context.context(chapter, who.variant if who else 0), progress, _namespace(), folder, who)
     _open[chapter_id] = session
-    if progress.note:
-        _say(progress.note)
+    session._tell_note()
     return session
 
 
@@ -72,10 +71,11 @@ class Session:
         if checkpoint is None:
             return
         cases = context.cases(checkpoint, self._context)
-        record = self._closed_book(checkpoint, collect(checkpoint, self._namespace, cases))
+        record = self._closed_book(checkpoint, self._collect(checkpoint, cases))
         result = judge.judge(checkpoint, record, self._context, cases)
         self._progress.attempt(result, self._sources(checkpoint) if result.outcome == "ok" else None)
         _display(panel(result, can_show=checkpoint.show is not None))
+        self._tell_note()
 
     def hint(self, checkpoint_id):
         """Show the hint of a checkpoint; after one attempt of one's own."""
@@ -97,7 +97,7 @@ class Session:
             _say(f'Checkpoint {checkpoint_id} has nothing to draw; check("{checkpoint_id}") tells it in numbers.')
             return
         cases = context.cases(checkpoint, self._context)
-        record = collect(checkpoint, self._namespace, cases)
+        record = self._collect(checkpoint, cases)
         if record.outcome != "ok":
             _say(f"Checkpoint {checkpoint_id}: {record.outcome}. {record.line}".strip())
             return
@@ -130,7 +130,7 @@ class Session:
         if checkpoint is None:
             return None
         cases = context.cases(checkpoint, self._context)
-        record = collect(checkpoint, self._namespace, cases)
+        record = self._collect(checkpoint, cases)
         return dict(judge.told_case(checkpoint, record, self._context, cases).inputs)
 
     # -- seeing
@@ -236,18 +236,27 @@ class Session:
 
     # -- helpers
 
+    def _tell_note(self):
+        """Say once what happened to the progress file."""
+        if self._progress.note:
+            _say(self._progress.note)
+            self._progress.note = ""
+
     def _checkpoint(self, checkpoint_id):
         found = next((one for one in self.chapter.checkpoints if one.id == checkpoint_id), None)
         if found is None:
             _say(f"There is no checkpoint {checkpoint_id!r} in this chapter; there are: {', '.join(one.id for one in self.chapter.checkpoints)}")
         return found
 
+    def _collect(self, checkpoint, cases):
+        """The answer, tried with all closed that grading closes: what the whole chapter closes."""
+        return collect(replace(checkpoint, closed=self.chapter.closed), self._namespace, cases)
+
     def _closed_book(self, checkpoint, record):
         """The record, with values whose cell calls what grading closes told so."""
         if checkpoint.kind == "function" or record.outcome != "ok":
             return record
-        closed = {"robot", *(name for one in self.chapter.checkpoints for name in one.closed)}
-        calls = closed_calls(record.values, list(self._namespace.get("In", ())), self._namespace, sorted(closed))
+        calls = closed_calls(record.values, list(self._namespace.get("In", ())), self._namespace, self.chapter.closed)
         told = {name: Call("closed book", None, closed_line(function)) for name, function in calls.items() if record.values[name].outcome == "ok"}
         return replace(record, values={**record.values, **told})
 

@@ -5,6 +5,7 @@ small questions, and the source of functions that passed. It never leaves the
 machine. Without a learner.toml it is kept in memory and gone with the kernel.
 """
 
+import contextlib
 import datetime
 import sqlite3
 import sys
@@ -43,6 +44,18 @@ class Progress:
             self.note = f"{self.path.name} could not be read ({error}); it was set aside as {aside.name} and a new one begun"
             self._base = _open(self.path)
 
+    @contextlib.contextmanager
+    def _writing(self):
+        """One transaction; one that can't be written becomes a note and stops nobody."""
+        try:
+            yield self._base
+            self._base.commit()
+        except sqlite3.Error as error:
+            self.note = f"this step could not be kept in {self.path or 'memory'} ({error}); checks go on as before"
+        finally:
+            with contextlib.suppress(sqlite3.Error):
+                self._base.rollback()  # nothing is left of a step that failed half-way
+
     def close(self):
         """Close the database."""
         self._base.close()
@@ -51,10 +64,10 @@ class Progress:
         """Keep a judged Result: an attempt, and the best of every claim. sources: answer name to the text of a function that passed."""
         if result.outcome in ("not started", "name missing"):
             return
-        with self._base as base:
+        with self._writing() as base:
             base.execute("insert into attempts (checkpoint, at, outcome, earned, points) values (?, ?, ?, ?, ?)",
                          (result.checkpoint, _now(), result.outcome, str(result.earned), result.points))
-            best = {claim: Fraction(earned) for claim, earned in base.execute("select claim, earned from claims where checkpoint = ?", (result.checkpoint,))}
+            best = self.best(result.checkpoint)
             for claim in result.claims:
                 earned = max(claim.earned, best.get(claim.id, Fraction(0)))
                 base.execute("insert or replace into claims values (?, ?, ?, ?)", (result.checkpoint, claim.id, str(earned), claim.points))
@@ -63,16 +76,16 @@ class Progress:
 
     def attempts(self, checkpoint):
         """How often a checkpoint was tried; a check of an untouched answer doesn't count."""
-        return self._one("select count(*) from attempts where checkpoint = ?", checkpoint)
+        return self._one("select count(*) from attempts where checkpoint = ?", checkpoint) or 0
 
     def best(self, checkpoint):
         """Return a dict of claim id to the best points earned so far."""
-        rows = self._base.execute("select claim, earned from claims where checkpoint = ?", (checkpoint,))
+        rows = self._rows("select claim, earned from claims where checkpoint = ?", checkpoint)
         return {claim: Fraction(earned) for claim, earned in rows}
 
     def hint(self, checkpoint):
         """Keep that a hint was taken."""
-        with self._base as base:
+        with self._writing() as base:
             base.execute("insert or ignore into hints values (?, ?)", (checkpoint, _now()))
 
     def hinted(self, checkpoint):
@@ -81,13 +94,13 @@ class Progress:
 
     def predict(self, key, value):
         """Keep a prediction; the first one stays beside the latest. Return the first."""
-        with self._base as base:
+        with self._writing() as base:
             base.execute("insert into predictions values (?, ?, ?, ?) on conflict (key) do update set last = excluded.last", (key, value, value, _now()))
-        return self._one("select first from predictions where key = ?", key)
+        return self._one("select first from predictions where key = ?", key) or value
 
     def answer(self, chapter, kind, number, answer, right):
         """Keep the latest answer to a small question."""
-        with self._base as base:
+        with self._writing() as base:
             base.execute("insert or replace into answers values (?, ?, ?, ?, ?, ?)", (chapter, kind, number, answer, int(right), _now()))
 
     def source(self, checkpoint, name):
@@ -100,8 +113,15 @@ class Progress:
                 for one in checkpoints]
 
     def _one(self, query, *values):
-        row = self._base.execute(query, values).fetchone()
-        return None if row is None else row[0]
+        rows = self._rows(query, *values)
+        return rows[0][0] if rows else None
+
+    def _rows(self, query, *values):
+        try:
+            return self._base.execute(query, values).fetchall()
+        except sqlite3.Error as error:
+            self.note = f"{self.path or 'progress'} could not be read ({error}); checks go on as before"
+            return []
 
 
 # -- helpers

@@ -4,6 +4,7 @@ import threading
 
 import pytest
 
+import rigkit._limb_fast
 import rigkit.limb
 import rigkit.placement
 import rigkit.words
@@ -30,9 +31,15 @@ def test_it_makes_no_difference_how_the_function_was_reached():
 def test_a_module_closes_everything_defined_in_it_and_nothing_imported():
     names = {name for name, _ in functions("limb")}
     assert "limb.solve" in names and "limb.pole_point" in names
-    assert all(function.__module__ == "rigkit.limb" for _, function in functions("limb"))
+    assert all(function.__module__ in ("rigkit.limb", "rigkit._limb_fast", "rigkit._limb_axes") for _, function in functions("limb"))
     with closed(["limb"]), pytest.raises(ClosedBook):
         rigkit.limb.solve([0, 1, 0], [0, 0.5, 0], [0, 0, 0], [0, 0.2, 0.1], [0, 0.5, -1])
+
+
+def test_a_private_helper_module_closes_with_the_module_it_helps():
+    assert any(function.__module__ == "rigkit._limb_fast" for _, function in functions("limb"))
+    with closed(["limb.solve"]), pytest.raises(ClosedBook):
+        rigkit._limb_fast.one([0, 1, 0], [0, 0.5, 0], [0, 0, 0], [0, 0.2, 0.1], [0, 0.5, -1], 0.0, 1.0)
 
 
 def test_classes_close_with_their_methods_and_properties():

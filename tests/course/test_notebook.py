@@ -238,6 +238,23 @@ def test_a_value_that_calls_a_closed_function_is_told_as_grading_tells_it(chapte
     assert "closed book: the answer calls rigkit.robot.tally" in said(capsys)
 
 
+def test_a_function_may_not_call_what_any_checkpoint_of_its_chapter_closes(chapter, space, capsys):
+    """In grading all of a chapter's closed functions are closed at once, so they are here."""
+    other = replace(tiny.CHOICE, closed=("words.degrees",))
+    chapter.chapter = replace(tiny.CHAPTER, checkpoints=(tiny.MIDDLE, other))
+    space["middle"] = lambda a, b: [rigkit.words.degrees(1), a, b]
+    chapter.check("90.1")
+    assert "closed book: the answer calls rigkit.words.degrees" in said(capsys)
+    assert "robot" in chapter.chapter.closed
+
+
+def test_what_happens_to_the_progress_file_is_said_once(chapter, space, capsys):
+    chapter._progress.close()
+    space["middle"] = tiny.middle
+    chapter.check("90.1")
+    assert "3 of 3 points" in (out := said(capsys)) and "could not be" in out
+
+
 def test_open_chapter_takes_the_learners_variant_and_the_callers_names(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(notebook.chapters, "get", lambda chapter: replace(tiny.CHAPTER, id=chapter))
     who = learner.write(tmp_path, "ada7")

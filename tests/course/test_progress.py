@@ -87,3 +87,29 @@ def test_a_folder_that_cannot_be_written_keeps_progress_in_memory(tmp_path):
 
 def test_a_good_file_gives_no_note(tmp_path):
     assert Progress(tmp_path).note == "" and Progress(tmp_path).note == "" and Progress().note == ""
+
+
+def test_a_step_that_cannot_be_kept_becomes_a_note_and_stops_nobody(tmp_path):
+    found = Progress(tmp_path)
+    found.attempt(result(1, 0))
+    found.close()
+    found.attempt(result(2, 1))
+    found.hint("90.1")
+    assert found.predict("90.a", "left") == "left"
+    assert found.attempts("90.1") == 0 and found.best("90.1") == {} and not found.hinted("90.1")
+    assert "could not be" in found.note
+    assert Progress(tmp_path).best("90.1") == {"half way": 1, "equal": 0}
+
+
+def test_a_file_locked_by_another_program_stops_nobody(tmp_path, monkeypatch):
+    connect = sqlite3.connect
+    monkeypatch.setattr(sqlite3, "connect", lambda *args, **more: connect(*args, **{**more, "timeout": 0.05}))
+    found = Progress(tmp_path)
+    other = connect(tmp_path / FILE)
+    other.execute("begin exclusive")
+    found.attempt(result(2, 1))
+    assert "locked" in found.note
+    other.rollback()
+    other.close()
+    found.attempt(result(2, 1))
+    assert found.attempts("90.1") == 1
