@@ -235,7 +235,7 @@ def _record(checkpoint, runs, cases):
             try:
                 return _sound(checkpoint, records.read_record(data), cases), odd
             except records.Refused as why:
-                odd = f"checkpoint {checkpoint.id}: the box sent {why}"
+                odd = f"checkpoint {checkpoint.id}: what came out of the box is no record: {why}"
     last = runs[0]
     if any(run.where == checkpoint.id and run.ended != "done" for run in runs):
         ended = next(run.ended for run in runs if run.where == checkpoint.id)
@@ -268,7 +268,7 @@ def _lines(runs):
             where = f"in code cell {run.where}" if type(run.where) is int else "at the start" if run.where == "start" else f"at checkpoint {run.where}"
             again = "" if attempt > 1 or len(runs) == 1 else "; it was run once more without that"
             lines.append(f"{WHY.get(run.ended, run.ended)} {where}{again}" + (f" ({run.detail})" if run.detail else ""))
-        lines += [f"the box sent {why}" for why in dict.fromkeys(run.refused)][:5]
+        lines += [f"what came out of the box is no record: {why}" for why in dict.fromkeys(run.refused)][:5]
     return lines
 
 

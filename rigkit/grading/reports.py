@@ -32,7 +32,8 @@ def write(results, out):
     out = Path(out)
     rows, problems, meta = list(results.rows()), results.problems(), results.meta()
     (out / "pages").mkdir(exist_ok=True)
-    _write(out / "grades.csv", csv_text(rows))
+    absent = sorted({learner for learner, _, _ in problems} - {row.learner for row in rows})
+    _write(out / "grades.csv", csv_text(rows, absent))
     _write(out / "grades.json", json_text(rows, problems, meta))
     names = page_names({row.learner for row in rows})
     for learner, name in names.items():
@@ -52,13 +53,14 @@ def status(row):
 # --- table and JSON --------------------------------------------------------------------------------------------------
 
 
-def csv_text(rows):
-    """The table: a row for each learner and chapter, points as decimals."""
+def csv_text(rows, absent=()):
+    """The table: a row for each learner and chapter, points as decimals. absent: learners of whom nothing could be read, no chapter."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(["learner", "chapter", "points", "max", "status"])
     for row in rows:
         writer.writerow([cell(row.learner), cell(row.chapter), decimal(row.earned), decimal(row.points), status(row)])
+    writer.writerows([cell(learner), "", "0", "0", "unreadable"] for learner in absent)
     return stream.getvalue()
 
 
@@ -101,16 +103,20 @@ def json_text(rows, problems, meta):
 
 
 def items(rows):
-    """Each checkpoint of the class: (checkpoint, title, handed in, facility, discrimination); None where it can't be told."""
-    totals = {}
+    """Each checkpoint of the class: (checkpoint, title, handed in, facility, discrimination); None where it can't be told.
+
+    Notebooks that could not be read don't count, nor does a text before all of its answers were read.
+    """
+    rows = [row for row in rows if row.status != "unreadable"]
+    totals, by_checkpoint, waiting = {}, {}, set()
     for row in rows:
         totals[row.learner] = totals.get(row.learner, 0) + row.earned
-    by_checkpoint = {}
     for row in rows:
         for result in row.results:
-            if result.points and result.outcome != "awaits a reader":
-                by_checkpoint.setdefault((result.checkpoint, result.title), []).append((result.earned, result.points, totals[row.learner]))
-    return [(*known, len(scores), facility(scores), discrimination(scores)) for known, scores in sorted(by_checkpoint.items())]
+            by_checkpoint.setdefault((result.checkpoint, result.title), []).append((result.earned, result.points, totals[row.learner]))
+            waiting |= {result.checkpoint} if result.outcome == "awaits a reader" else set()
+    return [(*known, len(scores), facility(scores), discrimination(scores)) for known, scores in sorted(by_checkpoint.items())
+            if known[0] not in waiting and scores[0][1]]
 
 
 def facility(scores):
@@ -211,15 +217,22 @@ def class_page(rows, problems, meta, names):
     body.append(_table(
         "Checkpoints. Facility: the mean share of the points, 1 is easy. Discrimination: how the checkpoint goes with the rest of a learner's points, "
         "from -1 to 1; near 0 or below, look at the task itself.",
-        ["checkpoint", "title", "tried by", "facility", "", "discrimination"],
+        ["checkpoint", "title", "handed in", "facility", "", "discrimination"],
         [[checkpoint, title, count, f"{ease:.2f}", _Bar(ease), "-" if goes is None else f"{goes:.2f}"] for checkpoint, title, count, ease, goes in items(rows)],
         numbers=(2, 3, 5), heading="How the checkpoints work"))
     body.append(_table(
-        "Claims that were tried and missed. Behind them, the planned mistakes that give the same result.",
+        "Claims that were tried and missed, and the most frequent planned mistakes that give the same result.",
         ["checkpoint", "claim", "missed", "by what"],
-        [[checkpoint, text, f"{count} of {tried}", _List([f"{n} x {why}" for why, n in whys])] for checkpoint, text, count, tried, whys in missed(rows)],
+        [[checkpoint, text, f"{count} of {tried}", _List(_causes(whys))] for checkpoint, text, count, tried, whys in missed(rows)],
         numbers=(2,), heading="What was missed"))
     return _page("The class", body)
+
+
+def _causes(whys, most=3):
+    """The most frequent causes, each with its number, and how many more there are."""
+    told = [f"{count} x {why}" for why, count in whys[:most]]
+    more = sum(count for _, count in whys[most:])
+    return [*told, f"{more} x something else, see the learners' pages"] if more else told
 
 
 def _need_a_look(rows, problems):
@@ -244,7 +257,7 @@ def _points_table(rows, chapters, names):
 def _shares(rows):
     """A plot: how many learners earned which share of the points of what they handed in."""
     earned, points = {}, {}
-    for row in rows:
+    for row in (row for row in rows if row.status != "unreadable"):
         earned[row.learner] = earned.get(row.learner, 0) + row.earned
         points[row.learner] = points.get(row.learner, 0) + row.points
     shares = [float(earned[one] / points[one]) for one in earned if points[one]]

@@ -192,7 +192,7 @@ HOSTILE = {
     "fork-bomb": _with_cells("00", automatic, "needs a look", ["in code cell"], "import os\nwhile True:\n    try:\n        os.fork()\n    except OSError:\n        pass"),
     "prints-a-lot": _with_cells("00", automatic, "graded", [], "for i in range(20000):\n    print('x' * 1000)"),
     "says-its-points": _with_cells(
-        "00", lambda one: 0, "needs a look", ["the box sent no message is of the kind 'points'"],
+        "00", lambda one: 0, "needs a look", ["no message is of the kind 'points'"],
         "import os\nheight = towards_left = quarter_turn = None\n"
         "for handle in range(3, 20):\n    try:\n        os.write(handle, b'{\"kind\":\"points\",\"points\":3}\\n')\n    except OSError:\n        pass"),
 }
