@@ -42,7 +42,7 @@ def number(text, value, step):
 def copy_box(told):
     """A field with text to select and copy."""
     return ipywidgets.Textarea(
-        description="", tooltip=told, layout=ipywidgets.Layout(width=WIDE, height="92px"), placeholder=told, style={"font_family": "monospace"})
+        description="", tooltip=told, layout=ipywidgets.Layout(width=WIDE, height="92px"), placeholder=told)
 
 
 def table(rows, title):

@@ -21,7 +21,6 @@ from rigkit.view.painter import Painter
 
 WIDTH, HEIGHT = 640, 500
 AROUND = 60.0  # metres, the edge of the box that catches every ray
-LIVE = 6  # canvases at most: a page keeps eight live and freezes the rest
 
 
 class Stage:
@@ -139,13 +138,17 @@ class Stage:
     # canvases
 
     def canvas(self):
-        """One more picture of this scene; past six, the oldest is closed and says so."""
-        self.look(self.eye)
+        """One more picture of this scene."""
+        self.look(self.eye)  # a fresh orbit starts at the middle of the picture
         made = Canvas(self)
         self.canvases.append(made)
-        if len(self.canvases) > LIVE:
-            self.canvases.pop(0).retire()
         return made
+
+    def drop(self, canvas):
+        """Close one picture."""
+        if canvas in self.canvases:
+            self.canvases.remove(canvas)
+            canvas.close()
 
     def listen(self, hover):
         """Whether mouse moves are wanted too (they cost a message each)."""
@@ -241,13 +244,9 @@ class Canvas:
         if kind != "mousemove":
             self._pickers[kind].point = [NOWHERE, 0, 0]  # the same pixel again must be news again
 
-    def retire(self):
-        """Make room for newer canvases."""
-        self.close()
-
     def close(self):
         """Close every widget of this canvas."""
-        close_all(*self._pickers.values(), *self._orbits.values(), self.renderer.shadowMap, self.renderer)
+        close_all(*self._pickers.values(), *self._orbits.values(), self.renderer.layout, self.renderer.shadowMap, self.renderer)
 
 
 NOWHERE = 12345.0  # a place no ray meets

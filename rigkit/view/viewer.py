@@ -15,10 +15,12 @@ from rigkit.view import floor, guides, joints, marks, model, picking, picture
 from rigkit.view.bend_panel import BendPanel
 from rigkit.view.eye import Eye, looking
 from rigkit.view.limb_panel import LimbPanel
-from rigkit.view.pieces import button, status, table
+from rigkit.view.pieces import button, note, status, table
 from rigkit.view.place_panel import PlacePanel
 
 SIZE = (640, 500)
+LIVE = 6  # pictures of one viewer on a page
+STILL = 1e-12  # a turn or a move this small is rounding: what hangs on it is not sent
 CLICK = 4  # pixels a press may wander and still be a click
 
 
@@ -78,9 +80,11 @@ class Viewer(ipywidgets.VBox):
         """The widgets for one cell's output: a canvas of its own, the controls shared. A re-run of the same cell gets a fresh one."""
         stage = self._live()
         cell = _cell()
-        old = self._desks.pop(cell, None) if cell else None
-        if old is not None:
-            self._clear(old)
+        if cell in self._desks:
+            self._clear(self._desks.pop(cell))
+        live = [other for other, (_, _, canvas) in self._desks.items() if canvas is not None]
+        if len(live) >= LIVE:
+            self._retire(live[0])
         canvas = stage.canvas()
         row = ipywidgets.HBox([canvas.renderer, self._side], layout=ipywidgets.Layout(flex_flow="row wrap"))
         parts = [self._caption, self._bar, row, self._status]
@@ -93,15 +97,21 @@ class Viewer(ipywidgets.VBox):
         return desk
 
     def _clear(self, old):
+        """Close what an earlier run of a cell showed."""
         desk, row, canvas = old
-        if canvas in self._stage.canvases:
-            self._stage.canvases.remove(canvas)
-        canvas.close()
+        self._stage.drop(canvas)
         if desk is self:
             self.children = ()
-            row.close()
+            close_tree(row, keep=self._shared())
         else:
             close_tree(desk, keep=self._shared())
+
+    def _retire(self, cell):
+        """Close the oldest picture and say so in its place: a page keeps eight alive and freezes the rest."""
+        desk, row, canvas = self._desks[cell]
+        row.children = (note(f"This picture is closed, so that the newer ones stay alive ({LIVE} at most). Run the cell again to see it."),)
+        self._stage.drop(canvas)
+        self._desks[cell] = desk, row, None
 
     def _live(self):
         if self._stage is None:
@@ -248,7 +258,7 @@ class Viewer(ipywidgets.VBox):
 
     def carry(self, turns, moves):
         """Let joint j carry its parts from rest by turns[j] (3, 3) and moves[j] (3,)."""
-        moved = (turns != np.eye(3)).any(axis=(1, 2)) | moves.any(axis=1)
+        moved = (np.abs(turns - np.eye(3)) > STILL).any(axis=(1, 2)) | (np.abs(moves) > STILL).any(axis=1)
         for branch in self._branches:
             new = branch.posed(turns, moves) if moved[branch.joints].any() else (branch.points, branch.normals)
             self._place(branch, *new)

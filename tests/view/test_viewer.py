@@ -1,0 +1,380 @@
+"""The Viewer without a browser: what it says, what it sends, and that it cleans up after itself."""
+
+import base64
+import os
+
+import ipywidgets
+import numpy as np
+import pytest
+from ipywidgets.widgets import widget as registry
+
+import rigkit as rk
+from rigkit.view import Viewer
+from rigkit.view.viewer import LIVE
+from tests.browser_support import image
+from tests.view.test_handles import seen_at
+
+
+@pytest.fixture(scope="module")
+def robot():
+    return rk.tally()
+
+
+@pytest.fixture
+def viewer(robot):
+    made = Viewer(robot, caption="Tally, variant 0")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def live(monkeypatch):
+    """Viewers show scenes, as in a learner's notebook."""
+    monkeypatch.delenv("RIGKIT_OUTPUT", raising=False)
+
+
+@pytest.fixture
+def sent(monkeypatch):
+    """Every message to the browser: (widget, its data, number of binary buffers)."""
+    messages = []
+    monkeypatch.setattr(ipywidgets.Widget, "_send", lambda self, msg, buffers=None: messages.append((self, msg, len(buffers or []))))
+    return messages
+
+
+def arm(robot):
+    """Rest points of the left arm, a target in front of it, a pole point behind it, the solver."""
+    root, mid, end = (robot.landmarks[f"left_{n}"] for n in ("shoulder", "elbow", "wrist"))
+    return root, mid, end, end + [0.05, 0.15, 0.2], mid - [0, 0, 0.4], rk.limb.solve
+
+
+def mouse(viewer, kind, pixel):
+    viewer._mouse(kind, seen_at(viewer.eye, pixel))
+
+
+def pixel_of(viewer, point):
+    return viewer.eye.pixels(point, viewer.size)[:2]
+
+
+# what it says
+
+def test_where_output_is_text_a_viewer_is_its_caption_and_its_numbers(viewer, monkeypatch):
+    monkeypatch.setenv("RIGKIT_OUTPUT", "text")
+    viewer.table([("height", "1.2 m"), ("joints", "46")])
+    assert viewer._repr_mimebundle_() == {"text/plain": "Tally, variant 0\n  height  1.2 m\n  joints  46"}
+
+
+def test_showing_prints_the_text_and_returns_nothing(viewer, monkeypatch, capsys):
+    monkeypatch.setenv("RIGKIT_OUTPUT", "text")
+    assert viewer.show() is None
+    assert "Tally, variant 0" in capsys.readouterr().out
+
+
+def test_a_live_viewer_brings_scene_picture_and_text(viewer, live):
+    bundle = viewer._repr_mimebundle_()
+    assert set(bundle) == {"application/vnd.jupyter.widget-view+json", "image/png", "text/plain"}
+    assert bundle["application/vnd.jupyter.widget-view+json"]["model_id"] == viewer.model_id
+    assert base64.b64decode(bundle["image/png"]).startswith(b"\x89PNG")
+
+
+def test_the_status_is_read_out_and_markup_in_words_stays_words(viewer):
+    viewer.say("<b>bold</b> & true")
+    assert 'role="status"' in viewer._status.value and "&lt;b&gt;bold&lt;/b&gt; &amp; true" in viewer._status.value
+
+
+def test_the_numbers_are_a_table_with_headings(viewer):
+    viewer.table([("bend", "12 degrees")])
+    assert '<th scope="row"' in viewer._table.value and "12 degrees" in viewer._table.value and "<caption" in viewer._table.value
+
+
+def test_every_button_has_words_and_a_hint(viewer):
+    for made in viewer._bar.children:
+        assert made.description and made.tooltip
+
+
+# pictures
+
+def test_the_still_picture_shows_the_robot(viewer):
+    shown = image(viewer.picture(fine=1))
+    empty = Viewer()
+    empty.eye = viewer.eye
+    bare = image(empty.picture(fine=1))
+    empty.close()
+    changed = (np.abs(shown - bare).sum(axis=2) > 30).mean()
+    assert 0.05 < changed < 0.5
+
+
+def test_see_through_changes_the_picture_and_joints_can_be_seen_in_it(viewer, robot):
+    solid = image(viewer.picture(fine=1))
+    viewer.see_through(True)
+    glass = image(viewer.picture(fine=1))
+    viewer.joints([robot.landmarks["left_elbow"]], ["left_elbow_joint"])
+    marked = image(viewer.picture(fine=1))
+    x, y = pixel_of(viewer, robot.landmarks["left_elbow"]).astype(int)
+    assert np.abs(solid - glass).sum() > 1e6
+    assert marked[y, x] == pytest.approx([0x56, 0xB4, 0xE9], abs=6) and glass[y, x] != pytest.approx([0x56, 0xB4, 0xE9], abs=60)
+
+
+# views and picking
+
+def test_focus_frames_a_part(viewer, robot):
+    viewer.focus("left_elbow_sleeve", 0.3)
+    vertices = robot.part("left_elbow_sleeve").mesh.vertices
+    pixels = viewer.eye.pixels(vertices, viewer.size)
+    assert (pixels[:, :2] > 0).all() and (pixels[:, :2] < viewer.size).all()
+    assert viewer.eye.height == pytest.approx(0.3 * viewer.size[1] / viewer.size[0])
+
+
+def test_looking_elsewhere_keeps_what_is_looked_at_and_how_near(viewer):
+    viewer.focus((0.2, 0.6, 0.0), 0.4)
+    height = viewer.eye.height
+    viewer.look("side")
+    assert viewer.eye.target == pytest.approx((0.2, 0.6, 0)) and viewer.eye.height == height and viewer.eye.parallel
+
+
+def test_a_click_on_a_part_tells_its_name_and_its_size(viewer, robot):
+    viewer.look("front")
+    at = pixel_of(viewer, np.mean(robot.part("left_forearm_tube").mesh.vertices, axis=0))
+    mouse(viewer, "mousedown", at)
+    mouse(viewer, "mouseup", at)
+    assert viewer.text().splitlines()[-1].startswith("left_forearm_tube, ") and "mm, follows left_elbow_joint" in viewer.text()
+
+
+def test_a_click_on_a_joint_tells_its_name_and_its_place(viewer, robot):
+    viewer.look("front")
+    viewer.joints([robot.landmarks["left_knee"]], ["left_knee_joint"])
+    at = pixel_of(viewer, robot.landmarks["left_knee"]) + [4, 3]
+    mouse(viewer, "mousedown", at)
+    mouse(viewer, "mouseup", at)
+    assert viewer.text().splitlines()[-1].startswith("left_knee_joint at (")
+
+
+def test_turning_the_view_is_no_click(viewer):
+    viewer.say("quiet")
+    mouse(viewer, "mousedown", (300, 200))
+    mouse(viewer, "mouseup", (360, 220))
+    assert viewer.text().splitlines()[-1] == "quiet"
+
+
+# posing
+
+def test_a_pose_moves_the_parts_of_the_joint_and_no_others(viewer, robot):
+    turned = np.array([robot.skeleton.rest_rotations[j] for j in range(len(robot.skeleton.names))])
+    j = robot.skeleton.index("left_elbow_joint")
+    turned[j] = rk.rotation.multiply(turned[j], rk.rotation.from_axis_angle([0, 0, 1], 0.8))
+    before = {n: viewer._part_points(n).copy() for n in ("left_forearm_tube", "left_upper_arm_tube", "right_forearm_tube")}
+    viewer.pose(turned)
+    moved = {n: np.abs(viewer._part_points(n) - before[n]).max() for n in before}
+    assert moved["left_forearm_tube"] > 0.05 and moved["left_upper_arm_tube"] < 1e-12 and moved["right_forearm_tube"] == 0
+    viewer.pose()
+    assert viewer._part_points("left_forearm_tube") == pytest.approx(before["left_forearm_tube"])
+
+
+def test_without_a_character_a_pose_is_refused_and_joints_still_show():
+    bare = Viewer(caption="points only")
+    bare.joints({"left_hip": (0.1, 1, 0), "left_knee": (0.1, 0.5, 0.02)})
+    assert "left_knee" in bare.text()
+    with pytest.raises(ValueError, match=r"pose needs a viewer with a character: Viewer\(robot\)"):
+        bare.pose()
+    bare.close()
+
+
+# placing
+
+def loops_of(robot, part):
+    mesh = robot.part(part).mesh
+    return {f"{part} {i}": mesh.vertices[loop] for i, loop in enumerate(rk.mesh.loops(mesh))}
+
+
+def test_a_click_places_a_joint_on_a_loop_and_the_code_runs(viewer, robot):
+    loops = loops_of(robot, "left_elbow_sleeve")
+    viewer.look("front")
+    viewer.focus("left_elbow_sleeve", 0.2)
+    viewer.place(["left_elbow", "left_wrist"], loops)
+    label = list(loops)[5]
+    centre = rk.placement.area_centre(loops[label])
+    mouse(viewer, "mousemove", pixel_of(viewer, centre) + [2, 1])
+    assert label in viewer.text().splitlines()[-1] and "a click places left_elbow there" in viewer.text()
+    mouse(viewer, "mousedown", pixel_of(viewer, centre) + [2, 1])
+    mouse(viewer, "mouseup", pixel_of(viewer, centre) + [2, 1])
+    names = {}
+    exec(viewer.code, names)
+    assert names["left_elbow"] == pytest.approx(centre, abs=1e-4) and names["left_wrist"] is ...
+
+
+def test_all_a_click_does_can_be_done_by_keyboard(viewer, robot):
+    loops = loops_of(robot, "left_knee_sleeve")
+    viewer.place(["left_knee"], loops)
+    panel = viewer._panel
+    panel._loop.value = list(loops)[3]
+    centre = rk.placement.area_centre(loops[list(loops)[3]])
+    assert panel.placement.places["left_knee"] == pytest.approx(centre)
+    panel._numbers[1].value = panel._numbers[1].value + 2.0
+    assert panel.placement.places["left_knee"] == pytest.approx(centre + [0, 0.002, 0], abs=2e-5)
+    panel.undo()
+    assert panel.placement.places["left_knee"] == pytest.approx(centre)
+    assert panel._code.value == viewer.code
+
+
+# a limb
+
+def test_the_arm_follows_its_target(viewer, robot):
+    viewer.limb(*arm(robot))
+    wrist = viewer._part_points("left_wrist_collar").mean(axis=0)
+    viewer.target = viewer.target + [0.0, 0.1, 0.05]
+    moved = viewer._part_points("left_wrist_collar").mean(axis=0)
+    s = rk.limb.solve(*arm(robot)[:3], viewer.target, viewer.pole)
+    assert np.linalg.norm(moved - wrist) > 0.05 and s.reached
+    assert ("wrist", f"{rk.words.point(s.end)} m") in viewer._panel.numbers()
+
+
+def test_a_dragged_target_and_a_dragged_pole_follow_the_pointer(viewer, robot):
+    viewer.limb(*arm(robot))
+    for name in ("target", "pole"):
+        start = pixel_of(viewer, getattr(viewer, name))
+        for kind, shift in (("mousedown", 0), ("mousemove", 10), ("mousemove", 20), ("mouseup", 25)):
+            mouse(viewer, kind, start + [shift, -shift])
+        assert pixel_of(viewer, getattr(viewer, name)) == pytest.approx(start + [25, -25], abs=1.0)
+        assert viewer._panel._drag.held is None
+
+
+def test_leaving_the_picture_ends_a_drag(viewer, robot):
+    viewer.limb(*arm(robot))
+    start = pixel_of(viewer, viewer.target)
+    for kind, shift in (("mousedown", 0), ("mousemove", 10), ("mouseleave", 200), ("mousemove", 60)):
+        mouse(viewer, kind, start + [shift, 0])
+    assert pixel_of(viewer, viewer.target) == pytest.approx(start + [10, 0], abs=1.0)
+
+
+def test_a_frame_of_a_drag_is_one_binary_message_and_nothing_else(viewer, robot, live, sent):
+    viewer.limb(*arm(robot))
+    viewer._repr_mimebundle_()
+    start = pixel_of(viewer, viewer.target)
+    mouse(viewer, "mousemove", start)
+    mouse(viewer, "mousedown", start)
+    sent.clear()
+    mouse(viewer, "mousemove", start + [7, 3])
+    assert [(type(w).__name__, list(m["state"]), n) for w, m, n in sent if "state" in m] == [("InterleavedBuffer", ["array"], 1)]
+    assert len(sent) == 1
+
+
+def test_the_sliders_move_the_target_and_the_pole(viewer, robot):
+    viewer.limb(*arm(robot))
+    viewer._panel._sliders["target", 1].value += 0.05
+    assert viewer.target[1] == pytest.approx(viewer._panel._sliders["target", 1].value)
+    root, pole, axis = arm(robot)[0], viewer.pole, viewer.target - arm(robot)[0]
+    viewer._panel._swivel.value = 90
+    turned = viewer.pole
+    assert np.linalg.norm(turned - root) == pytest.approx(np.linalg.norm(pole - root))
+    assert (turned - root) @ axis == pytest.approx((pole - root) @ axis)
+    viewer._panel._swivel.value = 0
+    assert viewer.pole == pytest.approx(pole)
+
+
+def test_a_solver_that_stops_or_gives_nan_is_told_and_the_viewer_lives_on(viewer, robot):
+    root, mid, end, target, pole, _ = arm(robot)
+
+    def broken(*_):
+        raise ZeroDivisionError("division by zero")
+
+    viewer.limb(root, mid, end, target, pole, broken)
+    assert "the solver stopped: ZeroDivisionError: division by zero" in viewer.text()
+    viewer.limb(root, mid, end, target, pole, lambda *_: type("S", (), {"mid": mid * np.nan, "end": end}))
+    assert "nan" in viewer.text()
+    viewer.target = target + 0.01
+
+
+def test_the_expected_limb_is_drawn_faint_and_measured(viewer, robot):
+    viewer.limb(*arm(robot), expected=lambda *a: rk.limb.solve(*a[:4], a[4] + [0.3, 0, 0]))
+    assert "elbow to expected" in viewer.text()
+
+
+def test_without_a_limb_there_is_no_target(viewer):
+    with pytest.raises(ValueError, match=r"call viewer.limb\(...\) first"):
+        viewer.target
+
+
+# bending
+
+def test_bending_about_the_elbow_brings_the_shells_together(viewer, robot):
+    viewer.bend_at(robot.landmarks["left_elbow"], robot.hinges["left_elbow"], ["left_upper_arm_tube"], ["left_forearm_tube"], "left_elbow_sleeve")
+    gaps = []
+    for angle in (0, 45, 90, 120):
+        viewer._panel.turn(angle)
+        gaps.append(viewer._panel.gap)
+    assert gaps == sorted(gaps, reverse=True) and gaps[-1] < 0
+    assert viewer._tinted == {"left_upper_arm_tube", "left_forearm_tube"} and "overlap" in viewer.text()
+    viewer.done()
+    assert not viewer._tinted
+
+
+def test_bending_turns_the_moving_part_rigidly_about_the_joint(viewer, robot):
+    joint, hinge = robot.landmarks["left_elbow"], robot.hinges["left_elbow"]
+    rest = viewer._part_points("left_forearm_tube").copy()
+    viewer.bend_at(joint, hinge, ["left_upper_arm_tube"], ["left_forearm_tube"])
+    viewer._panel.turn(60)
+    expected = rk.rotation.rotate(rk.rotation.from_axis_angle(hinge, np.radians(60)), rest - joint) + joint
+    assert viewer._part_points("left_forearm_tube") == pytest.approx(expected)
+
+
+def test_an_unknown_part_is_told(viewer, robot):
+    with pytest.raises(ValueError, match="no part is called 'left_forarm_tube'"):
+        viewer.bend_at((0, 0, 0), (1, 0, 0), ["left_upper_arm_tube"], ["left_forarm_tube"])
+
+
+# lasting
+
+def open_widgets():
+    return set(registry._instances)
+
+
+def test_closing_leaves_no_widget_behind(robot, live):
+    before = open_widgets()
+    made = Viewer(robot, "to be closed")
+    made.joints([robot.landmarks["left_elbow"]], ["left_elbow_joint"])
+    made.frames([robot.landmarks["left_elbow"]], [[0, 0, 0, 1]])
+    made._repr_mimebundle_()
+    made.place(["left_elbow"], loops_of(robot, "left_elbow_sleeve"))
+    made._repr_mimebundle_()
+    made.limb(*arm(robot))
+    made.bend_at(robot.landmarks["left_elbow"], robot.hinges["left_elbow"], ["left_upper_arm_tube"], ["left_forearm_tube"], "left_elbow_sleeve")
+    made.see_through(True)
+    made.look("front")
+    made.joints(None)
+    assert len(open_widgets() - before) > 50
+    made.close()
+    assert {type(registry._instances[k]).__name__ for k in open_widgets() - before} == set()
+
+
+def test_drawing_again_and_again_keeps_the_number_of_widgets(viewer, robot, live):
+    viewer._repr_mimebundle_()
+
+    def draw():
+        viewer.joints(robot.landmarks["left_elbow"][None], ["left_elbow_joint"])
+        viewer.lines({"one": np.eye(3), "other": np.eye(3) * 2})
+        viewer.limb(*arm(robot))
+        viewer.place(["left_elbow"], loops_of(robot, "left_elbow_sleeve"))
+        viewer.lines(None)
+        viewer.done()
+
+    draw()
+    count = len(open_widgets())
+    for _ in range(3):
+        draw()
+    assert len(open_widgets()) == count
+
+
+def test_further_views_are_few_and_the_oldest_says_why_it_is_closed(viewer, live):
+    desks = [viewer._repr_mimebundle_()["application/vnd.jupyter.widget-view+json"]["model_id"] for _ in range(LIVE + 1)]
+    assert len(set(desks)) >= LIVE and len(viewer._stage.canvases) == LIVE
+    oldest = registry._instances[desks[0]]
+    assert any("This picture is closed" in w.value for child in oldest.children for w in getattr(child, "children", ()) if isinstance(w, ipywidgets.HTML))
+
+
+def test_nothing_of_the_browser_is_made_before_a_scene_is_shown(robot):
+    made = Viewer(robot)
+    made.place(["left_elbow"], loops_of(robot, "left_elbow_sleeve"))
+    made.limb(*arm(robot))
+    assert os.environ["RIGKIT_OUTPUT"] == "text"
+    made._repr_mimebundle_()
+    assert made._stage is None
+    made.close()
