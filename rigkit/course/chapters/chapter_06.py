@@ -14,7 +14,7 @@ from rigkit import limb as limbs
 from rigkit.course import forms
 from rigkit.course.chapters import chapter_06_solver, chapter_06_swivel
 from rigkit.course.chapters.chapter_06_show import ARM, LEG, show_flips, show_poles, show_reach, show_solver, show_swivel
-from rigkit.course.chapters.chapter_06_solver import limb, square, unit
+from rigkit.course.chapters.chapter_06_solver import LIMB, limb, square, unit
 from rigkit.course.checkpoint import Chapter, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres
 
@@ -126,7 +126,7 @@ REACH = Checkpoint(
     ),
     hint="Measure both bones with np.linalg.norm. Straight, they add up; folded, the shorter is taken off the longer. "
          "np.clip(distance, inner_reach, outer_reach) is where the wrist stops on its way to each target.",
-    closed=("limb",), show=show_reach,
+    closed=LIMB, show=show_reach,
 )
 
 
@@ -209,7 +209,7 @@ POLES = Checkpoint(
     ),
     hint="Take the vector from the shoulder to the elbow. Take its part along the shoulder-wrist line off it. What is left points to the bend's side: "
          "go from the elbow a good way along it. Then the same for hip, knee and ankle.",
-    closed=("limb",), show=show_poles,
+    closed=LIMB, show=show_poles,
 )
 
 
@@ -280,7 +280,7 @@ FLIPS = Checkpoint(
     ),
     hint="A side needs a plane: root, target and pole point must not be on one line. For the gains, measure: turn the target by a tenth of a degree and see how far "
          "the elbow swivels, or use the formula just above the task.",
-    closed=("limb",), show=show_flips,
+    closed=LIMB, show=show_flips,
 )
 
 

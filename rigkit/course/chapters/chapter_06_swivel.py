@@ -9,7 +9,7 @@ made square to the line, right-hand about the direction from root to end
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_06_solver import CLOSE, directions, limb, square, tell, unit, worst
+from rigkit.course.chapters.chapter_06_solver import CLOSE, LIMB, directions, limb, square, tell, unit, worst
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import point
 
@@ -207,5 +207,5 @@ CHECKPOINT = Checkpoint(
          "np.arctan2(offset @ v, offset @ u) reads the angle; cos(angle) * u + sin(angle) * v is the direction that sets it.",
     mistakes=MISTAKES,
     cases=cases,
-    closed=("limb",),
+    closed=LIMB,
 )
