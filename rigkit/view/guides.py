@@ -34,10 +34,9 @@ def lines(curves, colour=None):
     return marks.Layer(strokes=tuple(drawn), words=tuple(told))
 
 
-def bend_plane(root, mid, end, pole, colour="#8A9299"):
-    """The part of the bend plane between a limb and its pole point."""
-    corners = np.array([root, mid, end, pole], dtype=float)
-    return marks.Sheet(corners, np.array([[0, 1, 2], [0, 2, 3]]), colour, 0.14)
+def bend_plane(root, target, pole, colour=words.PALETTE["yellow"]):
+    """The part of the bend plane between root, target and pole point, (3,) each."""
+    return marks.Sheet(np.array([root, target, pole], dtype=float), np.array([[0, 1, 2]]), colour, 0.10)
 
 
 def reach(centre, outer, inner=0.0, colour=None):

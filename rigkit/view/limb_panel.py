@@ -150,6 +150,7 @@ class LimbPanel:
         gap = np.linalg.norm(end - self.target) > 1e-4
         faint = self._faint()
         return marks.Layer(
+            sheets=(guides.bend_plane(root, self.target, self.pole),),
             strokes=(
                 *faint.strokes,
                 marks.dashes(root, self.target, "#7F8A93", 1.5), marks.dashes(mid, self.pole, marks.mix(POLE, words.SCENE, 0.35), 1.5),

@@ -1,4 +1,4 @@
-"""Layers of marks painted by the browser: strokes, glyphs and words of all layers from one page.
+"""Layers of marks painted by the browser: strokes, glyphs, words and sheets of all layers from one page.
 
 Where only places change, `move` writes the page's rows anew and the page sends
 one message. Where marks come or go, `rebuild` lays everything out again.
@@ -27,26 +27,24 @@ class Painter:
         self._glyph_geometry, self._glyph_rows = geometry(page, none[:1])
         self._strokes = three.Mesh(self._stroke_geometry, self._stroke_shape, frustumCulled=False, renderOrder=OVER)
         self._glyphs = three.Points(self._glyph_geometry, self._glyph_material, frustumCulled=False, renderOrder=OVER + 1)
-        self._words, self._sheets = {}, []
+        self._words, self._sheets = {}, {}
         self._shape = None
 
     def draw(self, layers, metres_per_pixel):
         """Show these layers. Only their places are sent when nothing else changed: one message."""
-        parts = marks.joined(layers, "strokes"), marks.joined(layers, "glyphs"), [w for layer in layers for w in layer.words]
-        sheets = [s for layer in layers for s in layer.sheets]
-        shape = _shape(*parts)
+        strokes, glyphs = marks.joined(layers, "strokes"), marks.joined(layers, "glyphs")
+        words, sheets = ([m for layer in layers for m in getattr(layer, kind)] for kind in ("words", "sheets"))
+        shape = _shape(strokes, glyphs, words, sheets)
         if shape != self._shape:
-            self._rebuild(*parts)
+            self._rebuild(strokes, glyphs, words, sheets)
             self._shape = shape
-        self._move(*parts, metres_per_pixel)
-        if sheets != [s for s, _ in self._sheets]:
-            self._sheets = _renewed(self._sheets, sheets)
-            self._show()
+        self._move(strokes, glyphs, words, sheets, metres_per_pixel)
+        self.page.send()
 
-    def _rebuild(self, strokes, glyphs, words):
+    def _rebuild(self, strokes, glyphs, words, sheets):
         page = self.page
         page.used = self._first
-        self._at = {"strokes": None, "glyphs": None, "words": None}
+        self._at = {"strokes": None, "glyphs": None, "words": None, "sheets": None}
         if strokes is not None:
             n = len(strokes.starts)
             self._at["strokes"] = page.add(np.zeros((8 * n, 3)), colours=np.repeat(strokes.colours, 8, axis=0))
@@ -54,21 +52,24 @@ class Painter:
             self._at["glyphs"] = page.add(np.zeros((len(glyphs.points), 3)), colours=glyphs.colours, glyphs=np.column_stack([glyphs.shapes, glyphs.sizes]))
         if words:
             self._at["words"] = page.add(np.zeros((len(words), 3)))
+        self._at["sheets"] = [page.add(sheet.vertices) for sheet in sheets]
         self._lay_words(words)
+        self._lay_sheets(sheets)
         page.send_all()
         self._stroke_rows.array = _prism_rows(self._at["strokes"], 0 if strokes is None else len(strokes.starts))
         self._glyph_rows.array = _rows(self._at["glyphs"])
         self._strokes.visible, self._glyphs.visible = strokes is not None, glyphs is not None
-        self._show()
+        self.group.children = (*(s[0] for s in self._sheets.values()), self._strokes, self._glyphs, *(w[0] for w in self._words.values()))
 
-    def _move(self, strokes, glyphs, words, metres_per_pixel):
+    def _move(self, strokes, glyphs, words, sheets, metres_per_pixel):
         if strokes is not None:
             self.page.write(self._at["strokes"], marks.prisms(strokes, metres_per_pixel).reshape(-1, 3))
         if glyphs is not None:
             self.page.write(self._at["glyphs"], glyphs.points)
         if words:
             self.page.write(self._at["words"], [w.point for w in words])
-        self.page.send()
+        for where, sheet in zip(self._at["sheets"], sheets):
+            self.page.write(where, sheet.vertices)
 
     def _lay_words(self, words):
         """Keep a drawn text for each look; each word of that look is one more row."""
@@ -83,27 +84,36 @@ class Painter:
             else:
                 self._words[look][1].array = np.array(rows, np.uint32)
 
-    def _show(self):
-        sheets = [mesh for _, mesh in self._sheets]
-        self.group.children = (*sheets, self._strokes, self._glyphs, *(w[0] for w in self._words.values()))
+    def _lay_sheets(self, sheets):
+        """Keep one mesh for each look of a sheet; all sheets of that look are its triangles."""
+        looks = {}
+        for where, sheet in zip(self._at["sheets"], sheets):
+            looks.setdefault((sheet.colour, sheet.opacity), []).append(sheet.triangles + where.start)
+        for look in [look for look in self._sheets if look not in looks]:
+            _close(self._sheets.pop(look))
+        for look, rows in looks.items():
+            rows = np.concatenate(rows).astype(np.uint32).ravel()
+            if look not in self._sheets:
+                self._sheets[look] = _sheet(self.page, look, rows)
+            else:
+                self._sheets[look][1].array = rows
 
     def close(self):
         """Close every widget of this painter (not its page)."""
-        for drawn in self._words.values():
+        for drawn in (*self._words.values(), *self._sheets.values()):
             _close(drawn)
-        for _, mesh in self._sheets:
-            _close_mesh(mesh)
         for widget in (self._strokes, self._glyphs, self._stroke_geometry, self._glyph_geometry, self._stroke_rows, self._glyph_rows,
                        self._stroke_shape, self._glyph_material, self.group):
             widget.close()
 
 
-def _shape(strokes, glyphs, words):
+def _shape(strokes, glyphs, words, sheets):
     """What must stay the same for `_move` to be enough."""
     return (
         None if strokes is None else strokes.colours.tobytes(),
         None if glyphs is None else (glyphs.colours.tobytes(), glyphs.shapes.tobytes(), glyphs.sizes.tobytes()),
         tuple((w.text, w.colour, w.offset, w.size) for w in words),
+        tuple((s.colour, s.opacity, len(s.vertices), s.triangles.tobytes()) for s in sheets),
     )
 
 
@@ -125,12 +135,10 @@ def _text(page, look, rows, picture_size):
     """A Points object that shows one text at each of its rows; with it, the widgets that belong to it alone."""
     text, colour, offset, size = look
     wide = LETTER * size * len(text)
-    side = max(wide, size) + 12
     texture = three.TextTexture(
-        string=_padded(text), fontFace="'DejaVu Sans Mono', Menlo, Consolas, 'Liberation Mono', monospace", size=2 * size, color="white", squareTexture=True,
+        string=text, fontFace="'DejaVu Sans Mono', Menlo, Consolas, 'Liberation Mono', monospace", size=2 * size, color="white", squareTexture=True,
         minFilter="LinearFilter", generateMipmaps=False)
-    texture_side = max(2 * wide, 2 * size) + 2
-    side = texture_side / 2
+    side = max(wide, size) + 1  # drawn at twice its size, for crisp letters
     where = (2 * offset[0] / picture_size[0], 2 * offset[1] / picture_size[1])
     material = shaders.word(texture, marks.rgb(colour), side, (min(wide / 2 + 3, side / 2), size * 0.68), where)
     shape, attribute = geometry(page, rows)
@@ -138,31 +146,12 @@ def _text(page, look, rows, picture_size):
     return points, attribute, shape, material, texture
 
 
-def _padded(text):
-    return text
-
-
-def _renewed(old, sheets):
-    """Sheets are few and seldom change: close the old ones, make the new ones."""
-    for _, mesh in old:
-        _close_mesh(mesh)
-    return [(sheet, _sheet(sheet)) for sheet in sheets]
-
-
-def _sheet(sheet):
-    place = three.BufferAttribute(array=np.asarray(sheet.vertices, np.float32), normalized=False)
-    rows = three.BufferAttribute(array=np.asarray(sheet.triangles, np.uint32).ravel(), normalized=False)
-    shape = three.BufferGeometry(attributes={"position": place, "index": rows})
-    material = three.MeshBasicMaterial(color=sheet.colour, opacity=sheet.opacity, transparent=True, side="DoubleSide", depthWrite=False)
-    return three.Mesh(shape, material, frustumCulled=False, renderOrder=OVER - 1)
-
-
-def _close_mesh(mesh):
-    for attribute in mesh.geometry.attributes.values():
-        attribute.close()
-    mesh.geometry.close()
-    mesh.material.close()
-    mesh.close()
+def _sheet(page, look, rows):
+    """A see-through mesh of rows of the page; with it, the widgets that belong to it alone."""
+    colour, opacity = look
+    shape, attribute = geometry(page, rows)
+    material = three.MeshBasicMaterial(color=colour, opacity=opacity, transparent=True, side="DoubleSide", depthWrite=False)
+    return three.Mesh(shape, material, frustumCulled=False, renderOrder=OVER - 1), attribute, shape, material
 
 
 def _close(drawn):

@@ -23,6 +23,7 @@ def draw(eye, surfaces, layers, size=(640, 500), see_through=False, fine=2):
     if surfaces:
         ground = raster.paint(ground, eye, *_joined(surfaces), see_through, fine)
     figure, axes = _page(ground, size)
+    _draw_sheets(axes, eye, [s for layer in layers for s in layer.sheets], size)
     for kind, paint in (("strokes", _draw_strokes), ("glyphs", _draw_glyphs)):
         joined = marks.joined(layers, kind)
         if joined is not None:
@@ -92,6 +93,15 @@ def _draw_lines(axes, seen, colours, widths):
 
     shown = (seen[..., 2] > 0).all(axis=1)
     axes.add_collection(LineCollection(seen[shown, :, :2], colors=colours[shown], linewidths=widths[shown] * 0.72, capstyle="round"))
+
+
+def _draw_sheets(axes, eye, sheets, size):
+    from matplotlib.collections import PolyCollection
+
+    for sheet in sheets:
+        seen = eye.pixels(sheet.vertices, size)[sheet.triangles]
+        shown = (seen[..., 2] > 0).all(axis=1)
+        axes.add_collection(PolyCollection(seen[shown][..., :2], facecolors=sheet.colour, alpha=sheet.opacity, linewidths=0))
 
 
 def _draw_strokes(axes, eye, strokes, size):

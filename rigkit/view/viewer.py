@@ -10,7 +10,7 @@ import ipywidgets
 import numpy as np
 from IPython.display import display
 
-from rigkit import arguments, rotation, words
+from rigkit import arguments, words
 from rigkit.view import floor, guides, joints, marks, model, picking, picture
 from rigkit.view.bend_panel import BendPanel
 from rigkit.view.eye import Eye, looking

@@ -11,7 +11,7 @@ SIZE = (640, 500)
 
 def seen_at(eye, pixel):
     """A far point on the ray of a pixel, as the browser reports it."""
-    right, up, back = eye.axes().T
+    right, up, _ = eye.axes().T
     step = eye.metres_per_pixel(SIZE)
     on_target_plane = eye.target + (pixel[0] - SIZE[0] / 2) * step * right + (SIZE[1] / 2 - pixel[1]) * step * up
     origin, direction = eye.ray(on_target_plane)
