@@ -44,7 +44,10 @@ def normal(a, b, c):
     sine = length(axis)
     if (sine < STRAIGHT).any():
         row = arguments.first(sine[..., 0] < STRAIGHT)
-        raise ValueError(f"a, b, c{arguments.where(row)} lie on one line; expected a bent limb: bend it a little, or give the hinge axis instead")
+        raise ValueError(
+            f"a, b, c{arguments.where(row)} lie on one line; "
+            "expected a bent limb: bend it a little, or give the hinge axis instead"
+        )
     return axis / sine
 
 
@@ -177,11 +180,17 @@ def _bone(start_name, start, end_name, end):
 def _check_prebend(first, whole, angle):
     beyond = ((first <= 0) | (first >= whole))[..., 0]
     if beyond.any():
-        raise ValueError(f"b{arguments.where(arguments.first(beyond))} does not stand between a and c; expected its foot on the line within the limb")
+        raise ValueError(
+            f"b{arguments.where(arguments.first(beyond))} does not stand between a and c; "
+            "expected its foot on the line within the limb"
+        )
     odd = ((angle <= 0) | (angle >= np.pi))[..., 0]
     if odd.any():
         row = arguments.first(odd)
-        raise ValueError(f"angle{arguments.where(row)} is {angle[row][0]:.6g}; expected radians between 0 and pi: 5 degrees are {np.radians(5):.4f}")
+        raise ValueError(
+            f"angle{arguments.where(row)} is {angle[row][0]:.6g}; "
+            f"expected radians between 0 and pi: 5 degrees are {np.radians(5):.4f}"
+        )
 
 
 def _chain(points, least=3):
@@ -194,7 +203,13 @@ def _chain(points, least=3):
 def _check_spread(spread, size):
     straight = np.sqrt(np.maximum(spread[..., 2], 0)) < STRAIGHT * size
     if straight.any():
-        raise ValueError(f"points{arguments.where(arguments.first(straight))} lie on one line; expected a bent chain: bend it a little, or give a hinge axis")
+        raise ValueError(
+            f"points{arguments.where(arguments.first(straight))} lie on one line; "
+            "expected a bent chain: bend it a little, or give a hinge axis"
+        )
     round_about = spread[..., 2] - spread[..., 1] < STRAIGHT * spread[..., 2]
     if round_about.any():
-        raise ValueError(f"points{arguments.where(arguments.first(round_about))} bend all ways alike; expected one plane that fits better than others")
+        raise ValueError(
+            f"points{arguments.where(arguments.first(round_about))} bend all ways alike; "
+            "expected one plane that fits better than others"
+        )

@@ -198,7 +198,10 @@ def checked_transforms(rotations, translations):
     """Return skinning rotations (..., J, 4) and translations (..., J, 3) that fit together, or raise."""
     rotations, translations = arguments.quaternions("rotations", rotations), arguments.points("translations", translations)
     if rotations.ndim < 2 or translations.ndim < 2 or rotations.shape[-2] != translations.shape[-2]:
-        raise ValueError(f"rotations {rotations.shape} and translations {translations.shape} do not fit; expected (..., J, 4) and (..., J, 3)")
+        raise ValueError(
+            f"rotations {rotations.shape} and translations {translations.shape} do not fit; "
+            "expected (..., J, 4) and (..., J, 3)"
+        )
     arguments.broadcast(rotations=rotations.shape[:-2], translations=translations.shape[:-2])
     return rotations, translations
 
@@ -209,13 +212,19 @@ def checked_binding(vertices, joints, weights):
     if vertices.ndim != 2:
         raise ValueError(f"vertices has shape {vertices.shape}; expected (V, 3): one mesh at a time")
     if joints.ndim != 2 or joints.shape != weights.shape or len(joints) != len(vertices):
-        raise ValueError(f"joints {joints.shape} and weights {weights.shape} do not fit; expected ({len(vertices)}, K) for both, a row a vertex")
+        raise ValueError(
+            f"joints {joints.shape} and weights {weights.shape} do not fit; "
+            f"expected ({len(vertices)}, K) for both, a row a vertex"
+        )
     if not np.issubdtype(joints.dtype, np.integer):
         raise ValueError(f"joints holds {joints.dtype} numbers; expected integers, the places of joints in the skeleton")
     bad = (np.abs(weights.sum(axis=1) - 1) > arguments.UNIT_TOLERANCE) | (weights < 0).any(axis=1)
     if bad.any():
         row = int(bad.argmax())
-        raise ValueError(f"weights[{row}] is {arguments.shorten(weights[row])}; expected weights of 0 or more that add up to 1: divide the row by its sum")
+        raise ValueError(
+            f"weights[{row}] is {arguments.shorten(weights[row])}; "
+            "expected weights of 0 or more that add up to 1: divide the row by its sum"
+        )
     return vertices, joints.astype(np.intp), weights
 
 

@@ -101,10 +101,10 @@ def product_matrices(rotations):
 def _matrix_table():
     """The ten products of two components, xx xy xz ... ww, as entries of the matrix of the turn: (10, 16)."""
     first, second = np.triu_indices(4)
-    basis = np.eye(4)
-    # a quadratic form is known from its values on the axes and on sums of two of them
-    form = np.array([_quadratic(basis[i] + basis[k]) - (i != k) * (_quadratic(basis[i]) + _quadratic(basis[k])) for i, k in zip(first, second)])
-    form[first == second] /= 4
+    pairs = np.eye(4)[first], np.eye(4)[second]
+    # a quadratic form f has the mixed part f(a + b) - f(a) - f(b), which is 2 f(a) where b is a
+    form = np.array([_quadratic(a + b) - _quadratic(a) - _quadratic(b) for a, b in zip(*pairs)])
+    form[first == second] /= 2
     return first, second, form.reshape(10, 16)
 
 

@@ -84,7 +84,10 @@ def from_matrix(m):
     bad = np.abs(m[..., 3, :] - (0, 0, 0, 1)).max(axis=-1) > rotation.MATRIX_TOLERANCE
     if bad.any():
         row = arguments.first(bad)
-        raise ValueError(f"m{arguments.where(row)} has the last row {m[row][3].tolist()}; expected 0, 0, 0, 1: a matrix that acts on columns")
+        raise ValueError(
+            f"m{arguments.where(row)} has the last row {m[row][3].tolist()}; "
+            "expected 0, 0, 0, 1: a matrix that acts on columns"
+        )
     return rotation.from_matrix(m[..., :3, :3]), m[..., :3, 3].copy()
 
 
@@ -115,7 +118,10 @@ def from_bone(axis, hinge):
     z = hinge - x * dot(hinge, x)
     if (length(z) < PARALLEL).any():
         row = arguments.first((length(z) < PARALLEL)[..., 0])
-        raise ValueError(f"hinge{arguments.where(row)} runs along the bone; expected a hinge axis across it: take the model's fold, or the bend normal")
+        raise ValueError(
+            f"hinge{arguments.where(row)} runs along the bone; "
+            "expected a hinge axis across it: take the model's fold, or the bend normal"
+        )
     z = arguments.directions("hinge", z)
     return from_axes(x, cross(z, x), z)
 

@@ -213,7 +213,10 @@ def channel_signs(frame, other, plane):
     off = np.abs(np.abs(moves) - 1).max()
     if off > AXES_TOLERANCE:
         worst = np.degrees(np.arccos(1 - min(off, 1)))
-        raise ValueError(f"the other frame's axes are {worst:.3g} degrees off the mirrored ones; expected axes along or against them: mirror the frame")
+        raise ValueError(
+            f"the other frame's axes are {worst:.3g} degrees off the mirrored ones; "
+            "expected axes along or against them: mirror the frame"
+        )
     moves = np.round(moves).astype(int)
     return -moves, moves
 

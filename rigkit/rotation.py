@@ -183,7 +183,7 @@ def from_matrix(m):
 
     Of the four rows of 4 q q^T, which are sums of entries of m, the one with the
     largest diagonal is taken: no division by a small number (S. W. Shepperd,
-    J. Guidance and Control 1 (1978) 223). Raises where m is not a rotation:
+    J. Guidance and Control 1 (1978) 223 (memory)). Raises where m is not a rotation:
     columns not square to each other, or a reflection.
 
     >>> from_matrix([[0, 0, 1], [1, 0, 0], [0, 1, 0]])
@@ -257,7 +257,8 @@ def swing_twist(q, axis):
     q: (..., 4). axis: (..., 3). Both results (..., 4); the swing's own axis is
     square to `axis`, its w is never negative. Where the swing is a half turn
     (the axis ends up reversed), any twist would do: it is the identity then.
-    Source: P. Dobrowolski, Swing-twist decomposition in Clifford algebra (2015).
+    Source: P. Dobrowolski, Swing-twist decomposition in Clifford algebra,
+    arXiv:1506.05481 (2015).
 
     >>> swing, twist = swing_twist(from_axis_angle([1, 0, 0], 0.4), [1, 0, 0])
     >>> swing.round(6) + 0.0, round(float(angle(IDENTITY, twist)), 6)

@@ -294,5 +294,8 @@ def _per_joint(name, value, count, width, check):
 
 def _joints(name, value, count):
     if value.ndim < 2 or value.shape[-2] != count:
-        raise ValueError(f"{name} has shape {value.shape}; expected (..., {count}, {value.shape[-1]}): one row for each of the {count} joints")
+        raise ValueError(
+            f"{name} has shape {value.shape}; "
+            f"expected (..., {count}, {value.shape[-1]}): one row for each of the {count} joints"
+        )
     return value

@@ -52,7 +52,10 @@ class Skin:
     def _each_pose(self, pose, rotations, translations):
         rotations, translations = binding.checked_transforms(rotations, translations)
         if rotations.shape[-2] < self.joint_count:
-            raise ValueError(f"rotations has shape {rotations.shape}; expected at least {self.joint_count} joints: the mesh is bound to joint {self.joint_count - 1}")
+            raise ValueError(
+                f"rotations has shape {rotations.shape}; "
+                f"expected at least {self.joint_count} joints: the mesh is bound to joint {self.joint_count - 1}"
+            )
         shape = np.broadcast_shapes(rotations.shape[:-2], translations.shape[:-2])
         rotations = np.broadcast_to(rotations, shape + rotations.shape[-2:])
         translations = np.broadcast_to(translations, shape + translations.shape[-2:])

@@ -73,7 +73,10 @@ def best_plane(points, tolerance=1e-3):
     shares = [partners(points, plane, tolerance).share for plane in tried]
     best = int(np.argmax(shares))
     if shares[best] < LEAST:
-        raise ValueError(f"the best plane gives {shares[best]:.0%} of {len(points)} points a partner within {tolerance:g} m; expected half or more: is it symmetric?")
+        raise ValueError(
+            f"the best plane gives {shares[best]:.0%} of {len(points)} points a partner within {tolerance:g} m; "
+            "expected half or more: is it symmetric?"
+        )
     found = partners(points, tried[best], tolerance).partner
     some = found >= 0
     return plane_of_pairs(points[some], points[found[some]], tried[best].normal)
@@ -140,10 +143,16 @@ def weights(weights, partner, counterpart):
     weights = arguments.array("weights", weights, ())
     partner, counterpart = np.asarray(partner), np.asarray(counterpart)
     if weights.shape != (len(partner), len(counterpart)):
-        raise ValueError(f"weights has shape {weights.shape}; expected ({len(partner)}, {len(counterpart)}): a row a partner, a column a counterpart")
+        raise ValueError(
+            f"weights has shape {weights.shape}; "
+            f"expected ({len(partner)}, {len(counterpart)}): a row a partner, a column a counterpart"
+        )
     for name, places in (("partner", partner), ("counterpart", counterpart)):
         if (places < 0).any():
-            raise ValueError(f"{name}[{int((places < 0).argmax())}] is missing; expected one for each: mirror the model or the skeleton first")
+            raise ValueError(
+                f"{name}[{int((places < 0).argmax())}] is missing; "
+                "expected one for each: mirror the model or the skeleton first"
+            )
     return weights[partner][:, counterpart]
 
 

@@ -104,7 +104,8 @@ def test_prebend_of_a_batch_equals_a_loop():
     rng = np.random.default_rng(8)
     a, c, towards = rng.normal(size=(3, 20, 3))
     b, angle = 0.6 * a + 0.4 * c, rng.uniform(0.1, 1, 20)
-    assert np.allclose(bend.prebend(a, b, c, towards, angle), [bend.prebend(*row) for row in zip(a, b, c, towards, angle, strict=True)], atol=1e-14)
+    loop = [bend.prebend(*row) for row in zip(a, b, c, towards, angle, strict=True)]
+    assert np.allclose(bend.prebend(a, b, c, towards, angle), loop, atol=1e-14)
 
 
 # ---------------------------------------------------------------- chains
@@ -182,12 +183,24 @@ def test_a_batch_of_chains_equals_a_loop():
     "call, text",
     [
         (lambda: bend.prebend([0, 0, 0], [1, 0, 0], [2, 0, 0], [1, 0, 0], 0.1), "direction across the limb has length 0"),
-        (lambda: bend.prebend([0, 0, 0], [3, 0, 0], [2, 0, 0], [0, 1, 0], 0.1), "b does not stand between a and c; expected its foot on the line within the limb"),
-        (lambda: bend.prebend([0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0], 5), "angle is 5; expected radians between 0 and pi: 5 degrees are 0.0873"),
+        (
+            lambda: bend.prebend([0, 0, 0], [3, 0, 0], [2, 0, 0], [0, 1, 0], 0.1),
+            "b does not stand between a and c; expected its foot on the line within the limb",
+        ),
+        (
+            lambda: bend.prebend([0, 0, 0], [1, 0, 0], [2, 0, 0], [0, 1, 0], 5),
+            "angle is 5; expected radians between 0 and pi: 5 degrees are 0.0873",
+        ),
         (lambda: bend.prebend([0, 0, 0], [1, 0, 0], [0, 0, 0], [0, 1, 0], 0.1), "a and c are the same point"),
-        (lambda: bend.plane_normal([[0, 0, 0], [1, 0, 0], [2, 0, 0]]), "points lie on one line; expected a bent chain: bend it a little, or give a hinge axis"),
+        (
+            lambda: bend.plane_normal([[0, 0, 0], [1, 0, 0], [2, 0, 0]]),
+            "points lie on one line; expected a bent chain: bend it a little, or give a hinge axis",
+        ),
         (lambda: bend.flatten([[0, 0, 0], [1, 1, 0], [0, 0, 0]]), "the first point and the last are the same point"),
-        (lambda: bend.flatten([[0, 0, 0], [1, 1, 0]]), r"points has shape \(2, 3\); expected \(..., n, 3\) with n of 3 or more: the joints of a chain"),
+        (
+            lambda: bend.flatten([[0, 0, 0], [1, 1, 0]]),
+            r"points has shape \(2, 3\); expected \(..., n, 3\) with n of 3 or more: the joints of a chain",
+        ),
         (
             lambda: bend.plane_normal([[0, 0, 0], [1, 1, 0], [1, 0, 1], [1, -1, 0], [1, 0, -1], [2, 0, 0]]),
             "points bend all ways alike; expected one plane that fits better than others",

@@ -102,7 +102,7 @@ def test_near_the_lock_a_small_turn_needs_large_angles():
     near = rotation.from_euler("XYZ", [0, np.pi / 2 - 1e-4, 0])
     nudged = rotation.multiply(rotation.from_axis_angle([0, 0, 1], 1e-4), near)
     assert rotation.angle(near, nudged) < 1.1e-4
-    assert np.abs(rotation.to_euler("XYZ", nudged)).max() > np.radians(44) and np.abs(rotation.to_euler("XYZ", nudged) - [0, np.pi / 2, 0]).max() > 0.7
+    assert np.abs(rotation.to_euler("XYZ", nudged) - rotation.to_euler("XYZ", near)).max() > np.radians(40)
 
 
 @pytest.mark.parametrize("order", ["XYZ", "zxz", "ZYX"])
@@ -115,7 +115,8 @@ def test_a_batch_equals_a_loop(order):
 
 @pytest.mark.parametrize("order", ["XXY", "XYY", "xyZ", "XY", "ABC", "", 3, None, "XYZX"])
 def test_an_order_that_is_none_is_told(order):
-    with pytest.raises(ValueError, match=r"order is .*; expected three of X, Y, Z \(moving axes\) or x, y, z \(fixed axes\), no letter twice in a row"):
+    text = r"order is .*; expected three of X, Y, Z \(moving axes\) or x, y, z \(fixed axes\), no letter twice in a row"
+    with pytest.raises(ValueError, match=text):
         rotation.from_euler(order, [0, 0, 0])
     with pytest.raises(ValueError, match="no letter twice in a row"):
         rotation.to_euler(order, [0, 0, 0, 1])

@@ -96,7 +96,10 @@ def test_axes_make_the_frame_with_those_columns():
         (lambda: frame.from_matrix(np.eye(4).T + np.eye(4, k=-3)), r"m has the last row \[1.0, 0.0, 0.0, 1.0\]; expected 0, 0, 0, 1"),
         (lambda: frame.from_matrix(np.diag([2.0, 2, 2, 1])), "m is no rotation"),
         (lambda: frame.from_bone([0, 0, 0], [1, 0, 0]), "axis has length 0"),
-        (lambda: frame.from_bone([[0, 1, 0]] * 2, [[1, 0, 0], [0, 2, 0]]), r"hinge at row \(1,\) runs along the bone; expected a hinge axis across it"),
+        (
+            lambda: frame.from_bone([[0, 1, 0]] * 2, [[1, 0, 0], [0, 2, 0]]),
+            r"hinge at row \(1,\) runs along the bone; expected a hinge axis across it",
+        ),
         (lambda: frame.from_axes([1, 0, 0], [0, 1, 0], [0, 0, -1]), "is a reflection: its determinant is -1"),
     ],
 )

@@ -162,7 +162,10 @@ def test_sides_swap_as_whole_words(name, swapped):
         (lambda: mirror.Plane(normal=(0, np.nan, 1)), "normal is .*; expected finite numbers"),
         (lambda: mirror.points([1, 2], YZ), r"p has shape \(2,\); expected \(..., 3\)"),
         (lambda: mirror.matched([0, 0, 0, 3], YZ), "q has length 3; expected 1 within 0.001"),
-        (lambda: mirror.skeleton(rk.Skeleton("a", [-1], [[0, 0, 0]]), YZ, "mirrored"), "how is 'mirrored'; expected 'matched' or 'parallel'"),
+        (
+            lambda: mirror.skeleton(rk.Skeleton("a", [-1], [[0, 0, 0]]), YZ, "mirrored"),
+            "how is 'mirrored'; expected 'matched' or 'parallel'",
+        ),
         (lambda: mirror.names("left_right_joint"), "'left_right_joint' holds both sides; expected one side or none: rename it first"),
         (lambda: mirror.names(3), "name is 3; expected a text"),
     ],
@@ -241,7 +244,8 @@ def test_the_sign_table_mirrors_turns_and_moves_on_any_plane(plane, q, turn, mov
 
 
 def test_the_sign_table_of_both_ways_by_hand():
-    # algebra: with R' = M R S, moves change by S and turns by det(S) S; S = -I gives det(S) S = +I for turns; S = diag(-1, 1, 1) gives (+, -, -)
+    # algebra: with R' = M R S, moves change by S and turns by det(S) S;
+    # S = -I gives det(S) S = +I for turns; S = diag(-1, 1, 1) gives (+, -, -)
     for normal in np.eye(3):
         plane = mirror.Plane(normal=normal)
         q = random_turns(RNG)
@@ -261,8 +265,14 @@ def test_no_proper_frame_keeps_the_signs_of_turns_and_moves_both():
 @pytest.mark.parametrize(
     "call, text",
     [
-        (lambda: mirror.pose(half(RNG), YZ), "left_arm, left_hand, left_finger_01, left_leg have no counterpart; expected both sides: see mirror.complete"),
-        (lambda: mirror.channel_signs(rotation.IDENTITY, rotation.from_axis_angle([0, 1, 0], 0.1), YZ), r"axes are 5.73 degrees off the mirrored ones"),
+        (
+            lambda: mirror.pose(half(RNG), YZ),
+            "left_arm, left_hand, left_finger_01, left_leg have no counterpart; expected both sides: see mirror.complete",
+        ),
+        (
+            lambda: mirror.channel_signs(rotation.IDENTITY, rotation.from_axis_angle([0, 1, 0], 0.1), YZ),
+            r"axes are 5.73 degrees off the mirrored ones",
+        ),
         (lambda: mirror.complete(half(RNG), YZ, "both"), "how is 'both'; expected 'matched' or 'parallel'"),
     ],
 )

@@ -86,7 +86,8 @@ def test_planar_arm_of_two_links():
 def test_thirty_degrees_about_a_diagonal():
     # J. Craig, Introduction to Robotics, 3rd edition, section 2.8 (memory)
     m = rotation.to_matrix(about([1, 1, 0], 30))
-    assert np.allclose(m, [[0.9330127, 0.0669873, 0.35355339], [0.0669873, 0.9330127, -0.35355339], [-0.35355339, 0.35355339, 0.8660254]], atol=EIGHT)
+    printed = [[0.9330127, 0.0669873, 0.35355339], [0.0669873, 0.9330127, -0.35355339], [-0.35355339, 0.35355339, 0.8660254]]
+    assert np.allclose(m, printed, atol=EIGHT)
 
 
 def test_a_third_of_a_turn_about_the_space_diagonal_passes_the_axes_on():

@@ -268,14 +268,23 @@ REFLECTION = np.diag([1.0, 1.0, -1.0])
     "call, text",
     [
         (lambda: rotation.multiply([0, 0, 1], Q), r"p has shape \(3,\); expected \(..., 4\): give one item or a batch of them"),
-        (lambda: rotation.multiply(Q[:2], Q[:3]), r"batch shapes do not fit together: p \(2,\), q \(3,\); expected equal leading axes, or 1"),
+        (
+            lambda: rotation.multiply(Q[:2], Q[:3]),
+            r"batch shapes do not fit together: p \(2,\), q \(3,\); expected equal leading axes, or 1",
+        ),
         (lambda: rotation.rotate([Q[0], HALF], V[:2]), r"q at row \(1,\) has length 0.5; expected 1 within 0.001"),
         (lambda: rotation.rotate(Q[0], [0, np.nan, 0]), r"v is \[ 0. nan 0.\]; expected finite numbers"),
         (lambda: rotation.normalise([[0, 0, 0, 1], [0, 0, 0, 0]]), r"q at row \(1,\) has length 0; expected a quaternion that is not zero"),
         (lambda: rotation.from_axis_angle([0, 0, 0], 1), "axis has length 0; expected a direction: give a vector that is not zero"),
         (lambda: rotation.between([1, 0, 0], [[1, 0, 0], [0, 0, 0]]), r"b at row \(1,\) has length 0"),
-        (lambda: rotation.from_matrix(2 * np.eye(3)), r"m is no rotation: M\^T M differs from the identity by 3; .* take scale and shear out first"),
-        (lambda: rotation.from_matrix([np.eye(3), REFLECTION]), r"m at row \(1,\) is a reflection: its determinant is -1; expected 1: turn one axis round"),
+        (
+            lambda: rotation.from_matrix(2 * np.eye(3)),
+            r"m is no rotation: M\^T M differs from the identity by 3; .* take scale and shear out first",
+        ),
+        (
+            lambda: rotation.from_matrix([np.eye(3), REFLECTION]),
+            r"m at row \(1,\) is a reflection: its determinant is -1; expected 1: turn one axis round",
+        ),
         (lambda: rotation.from_matrix(np.eye(4)), r"m has shape \(4, 4\); expected \(..., 3, 3\)"),
         (lambda: rotation.blend(Q[:3], [1, 1]), r"weights has shape \(2,\) for rotations \(3, 4\); expected \(..., K\) for \(..., K, 4\)"),
         (lambda: rotation.blend(Q[:2], [1, -2]), "weights are negative or add up to zero"),

@@ -104,12 +104,18 @@ def test_mirrored_weights_pose_the_mirror_image():
 @pytest.mark.parametrize(
     "call, text",
     [
-        (lambda: symmetry.best_plane(RNG.normal(size=(50, 3))), r"the best plane gives .* of 50 points a partner within 0.001 m; expected half or more"),
+        (
+            lambda: symmetry.best_plane(RNG.normal(size=(50, 3))),
+            r"the best plane gives .* of 50 points a partner within 0.001 m; expected half or more",
+        ),
         (lambda: symmetry.best_plane(np.zeros((0, 3))), r"points has shape \(0, 3\); expected \(N, 3\), one point or more"),
         (lambda: symmetry.best_plane([1, 2, 3]), r"points has shape \(3,\); expected \(N, 3\)"),
         (lambda: symmetry.partners([[0, 0, 0]], mirror.Plane(), 0), "tolerance is 0; expected metres above 0"),
         (lambda: symmetry.snap([0, 0, 0], mirror.Plane(), -1), "within is -1; expected metres above 0"),
-        (lambda: symmetry.plane_of_pairs([[1, 0, 0]], [[1, 0, 0]]), "every point is its own partner; expected pairs on two sides of a plane"),
+        (
+            lambda: symmetry.plane_of_pairs([[1, 0, 0]], [[1, 0, 0]]),
+            "every point is its own partner; expected pairs on two sides of a plane",
+        ),
         (lambda: symmetry.plane_of_pairs([[1, 0, 0]], [[1, 0, 0]] * 2), r"left \(1, 3\) and right \(2, 3\) do not fit"),
         (lambda: symmetry.weights([[1.0]], [-1], [0]), r"partner\[0\] is missing; expected one for each"),
         (lambda: symmetry.weights([[1.0]], [0, 0], [0]), r"weights has shape \(1, 1\); expected \(2, 1\)"),
