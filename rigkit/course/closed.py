@@ -12,7 +12,7 @@ import sys
 import threading
 import types
 from contextlib import contextmanager
-from functools import lru_cache
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 
@@ -87,7 +87,7 @@ def _resolve(name):
     raise ValueError(f"{name!r} is not in the package: there is no module rigkit.{parts[0]}")
 
 
-@lru_cache(maxsize=None)
+@cache
 def _helpers(head):
     """The private modules that belong to a module: those called `_head_...`."""
     folder = Path(__file__).resolve().parent.parent
@@ -130,7 +130,7 @@ def _open(function):
         del _closed[function]
 
 
-@lru_cache(maxsize=None)
+@cache
 def _raising(name, free):
     """Code that raises ClosedBook(name), with as many free variables as the code it stands in for."""
     letters = ", ".join(f"v{i}" for i in range(free))

@@ -163,7 +163,7 @@ def same(a, b, tolerance=0.0):
 
 def closed_line(error):
     """The line for an answer that called the package's own."""
-    return f"the answer calls rigkit.{error}, which is the package's own answer; write the steps yourself"
+    return f"the answer calls rigkit.{error}, which is the package's own answer"
 
 
 def error_line(error, namespace=None):

@@ -250,7 +250,10 @@ class Session:
 
     def _collect(self, checkpoint, cases):
         """The answer, tried with all closed that grading closes: what the whole chapter closes."""
-        return collect(replace(checkpoint, closed=self.chapter.closed), self._namespace, cases)
+        try:
+            return collect(replace(checkpoint, closed=self.chapter.closed), self._namespace, cases)
+        except KeyboardInterrupt:
+            raise KeyboardInterrupt(f"checkpoint {checkpoint.id} was interrupted; nothing was kept") from None
 
     def _closed_book(self, checkpoint, record):
         """The record, with values whose cell calls what grading closes told so."""

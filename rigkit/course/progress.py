@@ -156,4 +156,4 @@ def _set_aside(path):
 
 
 def _now():
-    return datetime.datetime.now(datetime.timezone.utc).isoformat(timespec="seconds")
+    return datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds")

@@ -287,3 +287,30 @@ def test_the_panel_is_what_a_page_shows_too(chapter, space):
     """The session prints what panel() makes; grading uses the same."""
     result = notebook.judge.judge(tiny.CHOICE, notebook.collect(tiny.CHOICE, {"best": "b"}, []), tiny.context(), [])
     assert panel(result).text.startswith("Checkpoint 90.3")
+
+
+CELLS = r"""
+from IPython.core.interactiveshell import InteractiveShell
+shell = InteractiveShell.instance()
+for cell in [
+    "import rigkit as rk\nfrom rigkit.course import open_chapter\nchapter = open_chapter('06')",
+    "def two_bones(root, mid, end, target, pole):\n    side = mid - root\n    return side, nothing",
+    "chapter.check('06.2')",
+    "def two_bones(*five):\n    s = rk.limb.solve(*five)\n    return s.mid, s.end",
+    "chapter.check('06.2')",
+    "arm_pole = rk.limb.pole_point([0, 1, 0], [0, 0.5, 0.1], [0, 0, 0], 1)\nleg_pole = [1, 2, 3]",
+    "chapter.check('06.3')",
+    "def two_bones(root, mid, end, target, pole):\n    while True:\n        try:\n            mid = mid + 0\n        except Exception:\n            pass",
+    "import threading, _thread\nthreading.Timer(1.0, _thread.interrupt_main).start()\nchapter.check('06.2')",
+]:
+    shell.run_cell(cell, store_history=True)
+"""
+
+
+def test_a_real_shell_tells_lines_closed_books_and_interrupts():
+    done = subprocess.run([sys.executable, "-c", CELLS], capture_output=True, text=True, timeout=180, check=False)
+    out = " ".join(done.stdout.split())
+    assert "name 'nothing' is not defined (line 3 of your cell:" in out, out + done.stderr
+    assert "closed book: the answer calls rigkit.limb.solve" in out
+    assert "closed book: the answer calls rigkit.limb.pole_point" in out
+    assert "checkpoint 06.2 was interrupted; nothing was kept" in out and "In[8]" not in out and "took too long" not in out
