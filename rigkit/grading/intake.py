@@ -17,6 +17,8 @@ import zlib
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
+from rigkit.course.learner import valid_id
+
 NOTEBOOK = 10 << 20  # bytes of one notebook
 ARCHIVE = 50 << 20  # bytes of one zip
 MEMBERS = 200  # files in one zip or folder
@@ -95,7 +97,7 @@ def cells(data):
     if type(notebook) is not dict:
         raise Trouble("it is not a notebook: the JSON is no object")
     if notebook.get("nbformat") != 4 or type(notebook.get("nbformat")) is not int:
-        raise Trouble(f"it is a notebook of format {_told(notebook.get('nbformat'))}; open it in JupyterLab and save it, to get format 4")
+        raise Trouble(f"it is a notebook of format {_told(repr(notebook.get('nbformat')))}; open it in JupyterLab and save it, to get format 4")
     found = notebook.get("cells")
     if type(found) is not list:
         raise Trouble("it is a notebook without a list of cells")
@@ -122,13 +124,18 @@ def read_file(path, most):
         handle = os.open(path, flags)
     except OSError as error:
         raise Trouble(f"it can't be opened: {error.strerror or error}") from None
-    with open(handle, "rb") as file:
+    try:
         status = os.fstat(handle)
         if not stat.S_ISREG(status.st_mode):
             raise Trouble("it is not a regular file")
         if status.st_size > most:
             raise Trouble(f"it has {status.st_size} bytes; we read {most}")
-        data = file.read(most + 1)
+        with open(handle, "rb", closefd=False) as file:
+            data = file.read(status.st_size + 1)
+    except OSError as error:
+        raise Trouble(f"it can't be read: {error.strerror or error}") from None
+    finally:
+        os.close(handle)
     if len(data) > most:
         raise Trouble(f"it has more than {most} bytes")
     return data
@@ -141,13 +148,21 @@ def _open_entry(entry):
     if entry.is_symlink():
         raise Trouble("it is a link; links are not followed")
     if entry.is_dir(follow_symlinks=False):
-        return entry.name, _folder_names(entry.path), False
+        return _valid(entry.name), _folder_names(entry.path), False
     if entry.name.lower().endswith(".zip"):
+        _valid(entry.name[:-4])
         with _archive(read_file(entry.path, ARCHIVE)) as archive:
             return entry.name[:-4], [info.filename for info in archive.infolist() if not info.is_dir()], True
     if entry.name.lower().endswith(".ipynb"):
         raise Trouble("it is a notebook outside a learner's folder: put it into FOLDER/LEARNER/")
     raise Trouble("it is neither a learner's folder nor a zip")
+
+
+def _valid(learner):
+    try:
+        return valid_id(learner)
+    except ValueError as why:
+        raise Trouble(str(why)) from None
 
 
 def _folder_names(path):
@@ -257,6 +272,5 @@ def _source(cell, number):
     return source
 
 
-def _told(value):
-    text = value if isinstance(value, str) else repr(value)
-    return "".join(c if c.isprintable() else "?" for c in text)[:80]
+def _told(text):
+    return "".join(c if c.isprintable() else "?" for c in text[:80])

@@ -39,6 +39,7 @@ KINDS = {
     "early": {"checkpoint": str, "record": dict}, "frozen": {}, "begin": {"checkpoint": str},
     "answer": {"checkpoint": str, "record": dict}, "done": {},
 }
+KEYS = (str, int, float, bool)  # what a dict's keys may be
 RECORD = {"outcome", "line", "calls", "values"}
 
 
@@ -116,6 +117,8 @@ def pack(value, depth=0):
     if kind is dict:
         if len(value) > ITEMS:
             raise Refused(f"it has {len(value)} entries; we read {ITEMS}")
+        if any(type(key) not in KEYS for key in value):
+            raise Refused("it is a dict with a key that is no text and no number")
         return {"t": "dict", "v": [[pack(k, depth + 1), pack(v, depth + 1)] for k, v in value.items()]}
     if isinstance(value, np.generic):
         return pack(_plain_number(value), depth)
@@ -265,7 +268,7 @@ def _read_dict(pairs, budget, depth):
         if type(pair) is not list or len(pair) != 2:
             raise Refused("a dict whose entries are not pairs")
         key = unpack(pair[0], budget, depth + 1)
-        if type(key) not in (str, int, float, bool):
+        if type(key) not in KEYS:
             raise Refused("a dict with a key that is not plain")
         out[key] = unpack(pair[1], budget, depth + 1)
     return out
