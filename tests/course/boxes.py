@@ -14,7 +14,7 @@ def boxes(chapter):
     heads = list(HEAD.finditer(text))
     found = []
     for head in heads:
-        box = text[head.end():].split("\n\n", 1)[0] if "\n\n" in text[head.end():] else text[head.end():]
+        box = text[head.end() :].split("\n\n", 1)[0] if "\n\n" in text[head.end() :] else text[head.end() :]
         found.append((head[1], head[2], int(head[3]), [int(n) for n in CLAIM.findall(box)]))
     return found
 

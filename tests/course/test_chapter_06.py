@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from rigkit import limb as limbs
 from rigkit.course import chapters
 from rigkit.course import context as contexts
-from rigkit.course.chapters import chapter_06_solver as solver
-from rigkit.course.chapters.chapter_06_show import ARM, LEG
+from rigkit.course.chapters import chapter_06_limbs as limbs_06
+from rigkit.course.chapters.chapter_06_limbs import ARM, LEG, facts, limb, square, unit
+from rigkit.course.chapters.chapter_06_solver import some_square, two_bones
 from rigkit.course.checkpoint import Context
 from rigkit.course.collect import collect
 from rigkit.course.judge import judge
@@ -43,7 +44,7 @@ def missed(result):
 
 
 def arm(variant=0, marks=ARM):
-    return solver.limb(context(variant).robot, *marks)
+    return limb(context(variant).robot, *marks)
 
 
 def test_the_text_promises_the_points_that_are_given():
@@ -52,6 +53,7 @@ def test_the_text_promises_the_points_that_are_given():
 
 
 # ---- 06.1 ------------------------------------------------------------------------------------------------------
+
 
 @pytest.mark.parametrize("variant", range(10))
 def test_the_eight_targets_are_of_every_kind(variant):
@@ -69,12 +71,16 @@ def test_the_package_leaves_the_same_gaps():
     shoulder, elbow, wrist = arm(3)
     targets = context(3).given["targets"]
     s = limbs.solve(shoulder, elbow, wrist, targets, elbow + [0, 0, -0.3])
-    outer, inner = float(np.linalg.norm(elbow - shoulder) + np.linalg.norm(wrist - elbow)), float(abs(np.linalg.norm(elbow - shoulder) - np.linalg.norm(wrist - elbow)))
+    outer, inner = (
+        float(np.linalg.norm(elbow - shoulder) + np.linalg.norm(wrist - elbow)),
+        float(abs(np.linalg.norm(elbow - shoulder) - np.linalg.norm(wrist - elbow))),
+    )
     answer = {"outer_reach": outer, "inner_reach": inner, "reachable": s.reached, "gaps": s.gap}
     assert judged("06.1", answer, 3).earned == 3
 
 
 # ---- 06.2 ------------------------------------------------------------------------------------------------------
+
 
 def packages_own(root, mid, end, target, pole):
     s = limbs.solve(root, mid, end, target, pole)
@@ -82,13 +88,13 @@ def packages_own(root, mid, end, target, pole):
 
 
 def by_turning(root, mid, end, target, pole):
-    """Another right way: angles from the law of cosines, and the bones turned about the plane's normal; other choices in the special cases."""
+    """Another right way: the bones turned about the plane's normal by angles; other choices in the special cases."""
     a, b = np.linalg.norm(mid - root), np.linalg.norm(end - mid)
-    way = solver.unit(target - root)
+    way = unit(target - root)
     way = np.array([1.0, 0, 0]) if way is None else way
     d = min(max(np.linalg.norm(target - root), abs(a - b)), a + b)
-    normal = solver.unit(np.cross(way, pole - root))
-    normal = solver.some_square(way) if normal is None else normal
+    normal = unit(np.cross(way, pole - root))
+    normal = some_square(way) if normal is None else normal
     at_root = math.acos(np.clip((a * a + d * d - b * b) / (2 * a * d), -1, 1)) if d > 1e-9 else math.pi / 2
     inner = math.acos(np.clip((a * a + b * b - d * d) / (2 * a * b), -1, 1))
     ahead = np.cos(at_root) * way + np.sin(at_root) * np.cross(normal, way)
@@ -105,40 +111,48 @@ def test_every_right_solver_earns_full_marks(answer, seed, variant):
     assert result.earned == 9, missed(result)
 
 
-@pytest.mark.parametrize("bones, distance, along, off", [
-    # Euclid, Elements II.12-13; Tolani, Goswami & Badler, Graphical Models 62 (2000) 353-388
-    ((3, 4), 5, 1.8, 2.4), ((1, 1), 1, 0.5, 0.8660254),
-])
+@pytest.mark.parametrize(
+    "bones, distance, along, off",
+    [
+        # Euclid, Elements II.12-13; Tolani, Goswami & Badler, Graphical Models 62 (2000) 353-388
+        ((3, 4), 5, 1.8, 2.4),
+        ((1, 1), 1, 0.5, 0.8660254),
+    ],
+)
 def test_the_worked_elbow_lies_on_the_elbow_circle(bones, distance, along, off):
     root, mid, end = np.zeros(3), np.array([bones[0], 0, 0.0]), np.array([sum(bones), 0, 0.0])
-    elbow, wrist = solver.two_bones(root, mid, end, np.array([0, distance, 0.0]), np.array([7.0, 1, 0]))
+    elbow, wrist = two_bones(root, mid, end, np.array([0, distance, 0.0]), np.array([7.0, 1, 0]))
     assert elbow == pytest.approx([off, along, 0], abs=1e-7) and wrist == pytest.approx([0, distance, 0])
 
 
 def test_the_cases_hold_every_special_one_whatever_the_seed():
     for seed in range(20):
-        found = [solver.facts(case) for case in solver.cases(np.random.default_rng(seed), context(seed % 5))]
+        found = [facts(case) for case in limbs_06.cases(np.random.default_rng(seed), context(seed % 5))]
         assert sum(one.ordinary for one in found) >= 7
         assert any(one.out_of_reach and one.distance > one.upper + one.lower for one in found)
-        assert any(one.out_of_reach and one.upper < one.lower for one in found) and any(one.out_of_reach and one.upper > one.lower for one in found)
+        assert any(one.out_of_reach and one.upper < one.lower for one in found) and any(
+            one.out_of_reach and one.upper > one.lower for one in found
+        )
         assert sum(one.special for one in found) == 6 and sum(one.direction is None for one in found) == 2
         assert sum(one.direction is not None and one.side is None for one in found) == 2 and sum(one.straight_rest for one in found) == 1
 
 
 def test_a_stop_in_a_special_case_costs_that_claim_only():
     def stops(root, mid, end, target, pole):
-        known = solver.facts(solver.case("", (root, mid, end), target, pole))
+        known = facts(limbs_06.case("", (root, mid, end), target, pole))
         if known.special:
             raise ValueError("math domain error")
-        return solver.two_bones(root, mid, end, target, pole)
+        return two_bones(root, mid, end, target, pole)
+
     result = judged("06.2", {"two_bones": stops})
     assert missed(result) == {"special"} and result.earned == 8
 
 
 def test_a_nan_out_of_reach_costs_that_claim_only():
     def nans(root, mid, end, target, pole):
-        known = solver.facts(solver.case("", (root, mid, end), target, pole))
-        return (np.full(3, np.nan),) * 2 if known.out_of_reach else solver.two_bones(root, mid, end, target, pole)
+        known = facts(limbs_06.case("", (root, mid, end), target, pole))
+        return (np.full(3, np.nan),) * 2 if known.out_of_reach else two_bones(root, mid, end, target, pole)
+
     result = judged("06.2", {"two_bones": nans})
     assert missed(result) == {"unreachable"} and next(c.outcome for c in result.claims if c.id == "unreachable") == "not a number"
 
@@ -152,14 +166,15 @@ def test_the_packages_solver_is_closed():
 
 # ---- 06.3 ------------------------------------------------------------------------------------------------------
 
+
 @settings(max_examples=60, deadline=None)
 @given(st.floats(-1.0, 2.0), st.floats(0.06, 3.0), st.floats(-1.0, 2.0), st.floats(0.06, 3.0))
 def test_any_point_of_the_half_plane_is_right(arm_along, arm_out, leg_along, leg_out):
     answer = {}
     for name, marks, along, out in (("arm_pole", ARM, arm_along, arm_out), ("leg_pole", LEG, leg_along, leg_out)):
         root, mid, end = arm(0, marks)
-        line = solver.unit(end - root)
-        answer[name] = root + along * (end - root) + out * solver.unit(solver.square(mid - root, line))
+        line = unit(end - root)
+        answer[name] = root + along * (end - root) + out * unit(square(mid - root, line))
     assert judged("06.3", answer).earned == 5
 
 
@@ -168,19 +183,19 @@ def test_a_slip_of_a_millimetre_swings_by_a_degree_at_57_millimetres(out, holds)
     answer = {}
     for name, marks in (("arm_pole", ARM), ("leg_pole", LEG)):
         root, mid, end = arm(0, marks)
-        line = solver.unit(end - root)
-        answer[name] = root + 0.2 * line + out * solver.unit(solver.square(mid - root, line))
+        line = unit(end - root)
+        answer[name] = root + 0.2 * line + out * unit(square(mid - root, line))
     assert ("steady" not in missed(judged("06.3", answer))) is holds
     root, mid, end = arm()
-    side = np.cross(solver.unit(end - root), solver.unit(mid - root))
-    slipped = limbs.solve(root, mid, end, end, answer["arm_pole"] + 0.001 * solver.unit(side))
+    side = np.cross(unit(end - root), unit(mid - root))
+    slipped = limbs.solve(root, mid, end, end, answer["arm_pole"] + 0.001 * unit(side))
     swing = abs(limbs.swivel_angle(root, slipped.mid, end, mid - root))
     assert bool(np.degrees(swing) < 1) is holds
 
 
 def test_a_pole_point_off_the_plane_is_told_by_its_angle():
     root, mid, end = arm()
-    line, out = solver.unit(end - root), solver.unit(solver.square(mid - root, solver.unit(end - root)))
+    line, out = unit(end - root), unit(square(mid - root, unit(end - root)))
     off = root + 0.2 * (np.cos(0.6) * out + np.sin(0.6) * np.cross(line, out))
     result = judged("06.3", {"arm_pole": off})
     claim = next(one for one in result.claims if one.id == "arm")
@@ -190,6 +205,7 @@ def test_a_pole_point_off_the_plane_is_told_by_its_angle():
 
 # ---- 06.4 ------------------------------------------------------------------------------------------------------
 
+
 @pytest.mark.parametrize("degrees", (80.0, 45.0, 30.0, 10.0, 5.0))
 def test_the_swivel_gain_is_the_cotangent(degrees):
     """Measured with the package's solver: the target turned by a little, the elbow's turn about the carried-along limb."""
@@ -198,7 +214,7 @@ def test_the_swivel_gain_is_the_cotangent(degrees):
     way = np.array([np.cos(phi), np.sin(phi), 0])
     turned = np.cos(delta) * way + np.sin(delta) * np.array([0, 0, 1.0])
     sides = [limbs.solve(root, mid, end, 0.3 * w, [1.0, 0, 0]).mid for w in (way, turned)]
-    sides = [solver.unit(solver.square(elbow, w)) for elbow, w in zip(sides, (way, turned))]
+    sides = [unit(square(elbow, w)) for elbow, w in zip(sides, (way, turned))]
     # the smallest turn from `way` to `turned` is about the elbow's side itself, so it leaves that side where it is
     assert np.arccos(min(1.0, sides[0] @ sides[1])) / delta == pytest.approx(1 / np.tan(phi), rel=1e-3)
 
@@ -208,21 +224,25 @@ def test_the_elbow_flips_on_the_line_asked_for(name):
     known = context(7)
     root, mid, end = arm(7)
     target, pole = CHECKPOINT["06.4"].worked(known)[name], known.given["flip_pole"]
-    step = 1e-4 * solver.some_square(solver.unit(target - root))
+    step = 1e-4 * some_square(unit(target - root))
     before, after = (limbs.solve(root, mid, end, target + sign * step, pole).mid for sign in (-1, 1))
     away = (before - root) - (after - root)
-    off = np.linalg.norm(solver.square(before - root, solver.unit(target - root)))
+    off = np.linalg.norm(square(before - root, unit(target - root)))
     assert np.linalg.norm(away) == pytest.approx(2 * off, rel=1e-3)
 
 
 # ---- 06.5 ------------------------------------------------------------------------------------------------------
+
 
 @pytest.mark.parametrize("seed", (None, b"one", b"two"))
 def test_the_packages_swivel_angle_earns_full_marks(seed):
     def swivel(root, mid, end, reference, angle):
         a, b = np.linalg.norm(mid - root), np.linalg.norm(end - mid)
         straight = np.linalg.norm(np.cross(mid - root, end - root)) < 1e-12
-        return 0.0 if straight else float(limbs.swivel_angle(root, mid, end, reference)), mid if straight else limbs.mid_from_swivel(root, end, a, b, angle, reference)
+        return 0.0 if straight else float(limbs.swivel_angle(root, mid, end, reference)), mid if straight else limbs.mid_from_swivel(
+            root, end, a, b, angle, reference
+        )
+
     result = judged("06.5", {"swivel": swivel}, 12, seed)
     assert result.earned == 5, missed(result)
 
@@ -233,10 +253,12 @@ def test_a_full_turn_more_makes_no_difference():
     def swivel(*inputs):
         now, elbow = worked(*inputs)
         return now + 2 * math.pi, elbow
+
     assert judged("06.5", {"swivel": swivel}).earned == 5
 
 
 # ---- drawing ---------------------------------------------------------------------------------------------------
+
 
 @pytest.mark.parametrize("name", ("06.1", "06.3", "06.4"))
 def test_values_are_drawn_whole_or_in_part(name, monkeypatch):

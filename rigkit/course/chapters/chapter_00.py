@@ -19,7 +19,12 @@ def height_right(case, answer, context):
     """The height in metres, within a millimetre."""
     off = abs(answer["height"] - extent(context.robot, 1))
     gap = millimetres(off) if off < 10 else f"{off:.1f} m"
-    return Measure(off <= 0.001, "the highest corner's y minus the lowest corner's y, in metres", f"height = {answer['height']:.4f}   ({gap} off; tolerance 1 mm)", off)
+    return Measure(
+        off <= 0.001,
+        "the highest corner's y minus the lowest corner's y, in metres",
+        f"height = {answer['height']:.4f}   ({gap} off; tolerance 1 mm)",
+        off,
+    )
 
 
 def left_right(case, answer, context):
@@ -27,15 +32,27 @@ def left_right(case, answer, context):
     given = answer["towards_left"]
     size = np.linalg.norm(given)
     if size == 0:
-        return Measure(False, "a direction: three numbers, not all 0", f"towards_left = {point(given)}   (length 0; tolerance 0.1 degree)", 180.0)
+        return Measure(
+            False, "a direction: three numbers, not all 0", f"towards_left = {point(given)}   (length 0; tolerance 0.1 degree)", 180.0
+        )
     off = float(np.degrees(np.arctan2(np.linalg.norm(np.cross(given, LEFT)), given @ LEFT)))
-    return Measure(off <= 0.1, "the direction from Tally's middle to its left arm", f"towards_left = {point(given)}   ({off:.1f} degrees off; tolerance 0.1 degree)", off)
+    return Measure(
+        off <= 0.1,
+        "the direction from Tally's middle to its left arm",
+        f"towards_left = {point(given)}   ({off:.1f} degrees off; tolerance 0.1 degree)",
+        off,
+    )
 
 
 def quarter_right(case, answer, context):
     """A quarter turn in radians."""
     off = abs(answer["quarter_turn"] - np.pi / 2)
-    return Measure(off <= 0.001, "a quarter of a full turn, in radians; a full turn is 2 pi", f"quarter_turn = {answer['quarter_turn']:.4f}   ({off:.4f} rad off; tolerance 0.001 rad)", off)
+    return Measure(
+        off <= 0.001,
+        "a quarter of a full turn, in radians; a full turn is 2 pi",
+        f"quarter_turn = {answer['quarter_turn']:.4f}   ({off:.4f} rad off; tolerance 0.001 rad)",
+        off,
+    )
 
 
 def answer(**other):
@@ -63,7 +80,9 @@ def show_measures(viewer, answer, context):
 
 
 WARM_UP = Checkpoint(
-    id="00.1", title="Metres, sides, radians", kind="value",
+    id="00.1",
+    title="Metres, sides, radians",
+    kind="value",
     names={"height": forms.number(), "towards_left": forms.point(), "quarter_turn": forms.number()},
     claims=(
         Claim("height", "Tally's height, in metres", 1, height_right, "1 mm", ("height",), "step 4, the height"),
@@ -72,30 +91,95 @@ WARM_UP = Checkpoint(
     ),
     worked=answer(),
     mistakes=(
-        Mistake("millimetres", answer(height=lambda robot: 1000 * extent(robot, 1)), "these are millimetres; lengths here are in metres", ("height",), "the convention strip"),
-        Mistake("centimetres", answer(height=lambda robot: 100 * extent(robot, 1)), "these are centimetres; lengths here are in metres", ("height",), "the convention strip"),
-        Mistake("width for height", answer(height=lambda robot: extent(robot, 0)), "this is the width, along x: up is y, column 1", ("height",), "step 4, the height"),
-        Mistake("depth for height", answer(height=lambda robot: extent(robot, 2)), "this is the depth, along z: up is y, column 1", ("height",), "step 4, the height"),
-        Mistake("your own left", answer(towards_left=lambda robot: -LEFT), "this is your left as you face Tally; Tally's own left is on your right", ("left",), "step 2, whose left?"),
-        Mistake("forward for left", answer(towards_left=lambda robot: np.array([0, 0, 1.0])), "this is forward: Tally faces +z", ("left",), "the convention strip"),
-        Mistake("degrees", answer(quarter_turn=lambda robot: 90.0), "these are degrees; code uses radians here", ("quarter",), "the convention strip"),
-        Mistake("half a turn", answer(quarter_turn=lambda robot: np.pi), "pi is half a turn; a quarter is half of that", ("quarter",), "step 4, the angle"),
+        Mistake(
+            "millimetres",
+            answer(height=lambda robot: 1000 * extent(robot, 1)),
+            "these are millimetres; lengths here are in metres",
+            ("height",),
+            "the convention strip",
+        ),
+        Mistake(
+            "centimetres",
+            answer(height=lambda robot: 100 * extent(robot, 1)),
+            "these are centimetres; lengths here are in metres",
+            ("height",),
+            "the convention strip",
+        ),
+        Mistake(
+            "width for height",
+            answer(height=lambda robot: extent(robot, 0)),
+            "this is the width, along x: up is y, column 1",
+            ("height",),
+            "step 4, the height",
+        ),
+        Mistake(
+            "depth for height",
+            answer(height=lambda robot: extent(robot, 2)),
+            "this is the depth, along z: up is y, column 1",
+            ("height",),
+            "step 4, the height",
+        ),
+        Mistake(
+            "your own left",
+            answer(towards_left=lambda robot: -LEFT),
+            "this is your left as you face Tally; Tally's own left is on your right",
+            ("left",),
+            "step 2, whose left?",
+        ),
+        Mistake(
+            "forward for left",
+            answer(towards_left=lambda robot: np.array([0, 0, 1.0])),
+            "this is forward: Tally faces +z",
+            ("left",),
+            "the convention strip",
+        ),
+        Mistake(
+            "degrees",
+            answer(quarter_turn=lambda robot: 90.0),
+            "these are degrees; code uses radians here",
+            ("quarter",),
+            "the convention strip",
+        ),
+        Mistake(
+            "half a turn",
+            answer(quarter_turn=lambda robot: np.pi),
+            "pi is half a turn; a quarter is half of that",
+            ("quarter",),
+            "step 4, the angle",
+        ),
     ),
-    hint="corners[:, 1] holds every corner's y, and its .max() minus its .min() is the height. For the left, look at the sign of the left wrist's x in step 2. "
-         "np.radians(90) turns degrees into radians.",
+    hint="corners[:, 1] holds every corner's y, and its .max() minus its .min() is the height. For the left, look at "
+    "the sign of the left wrist's x in step 2. "
+    "np.radians(90) turns degrees into radians.",
     show=show_measures,
 )
 
 CHAPTER = Chapter(
-    id="00", slug="start-here", title="Start here", minutes=20, checkpoints=(WARM_UP,),
+    id="00",
+    slug="start-here",
+    title="Start here",
+    minutes=20,
+    checkpoints=(WARM_UP,),
     idea="turn the robot, read a check, take a hint, hand in",
     wrap_up=(
-        ("A panel shows no line that begins with \"likely\". What does that mean?",
-         ("the check is broken", "the mistake is not one the check can be sure of", "the answer is nearly right"), 1,
-         "A likely cause is printed only when a known mistake gives exactly your result, or when the measurement proves it. Otherwise the line is left out."),
-        ("A panel says 1 of 3 points. What do you lose if you check again?", ("nothing", "a point", "the hint"), 0,
-         "You may check as often as you like; your best result is kept."),
-        ("Where does Tally's left arm lie?", ("at negative x", "at positive x", "at positive z"), 1,
-         "Facing +Z with +Y up, the left is +X: on your right when you look at Tally's face."),
+        (
+            'A panel shows no line that begins with "likely". What does that mean?',
+            ("the check is broken", "the mistake is not one the check can be sure of", "the answer is nearly right"),
+            1,
+            "A likely cause is printed only when a known mistake gives exactly your result, or when the measurement proves "
+            "it. Otherwise the line is left out.",
+        ),
+        (
+            "A panel says 1 of 3 points. What do you lose if you check again?",
+            ("nothing", "a point", "the hint"),
+            0,
+            "You may check as often as you like; your best result is kept.",
+        ),
+        (
+            "Where does Tally's left arm lie?",
+            ("at negative x", "at positive x", "at positive z"),
+            1,
+            "Facing +Z with +Y up, the left is +X: on your right when you look at Tally's face.",
+        ),
     ),
 )

@@ -5,11 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 
 from rigkit import limb as limbs
-from rigkit.course.chapters.chapter_06_solver import ARGUMENTS, limb, square, unit
+from rigkit.course.chapters.chapter_06_limbs import ARGUMENTS, ARM, LEG, limb, square, unit
 from rigkit.words import millimetres, point
-
-ARM = ("left_shoulder", "left_elbow", "left_wrist")
-LEG = ("left_hip", "left_knee", "left_ankle")
 
 
 def fresh(viewer, look="perspective"):
@@ -34,7 +31,9 @@ def show_reach(viewer, answer, context):
     viewer.faint(stops, [-1] * len(stops))
     viewer.reach(shoulder, np.clip(answer.get("outer_reach", 0.0), 0.0, 3.0), np.clip(answer.get("inner_reach", 0.0), 0.0, 3.0))
     gaps = answer.get("gaps", np.zeros(0))
-    viewer.lines({f"{i}": np.array([t, t - (t - shoulder) / d * np.clip(g, -3, 3)]) for i, (t, d, g) in enumerate(zip(targets, distances, gaps))})
+    viewer.lines(
+        {f"{i}": np.array([t, t - (t - shoulder) / d * np.clip(g, -3, 3)]) for i, (t, d, g) in enumerate(zip(targets, distances, gaps))}
+    )
     viewer.caption("06.1: your reach as a shell around the shoulder; from each target, the gap you gave, drawn towards the shoulder.")
     viewer.say("Faint rings: where the wrist stops for each target. A right gap ends on its ring.")
 
@@ -103,8 +102,13 @@ def show_swivel(viewer, shown, context):
     v, centre = np.cross(n, u), root + ((mid - root) @ n) * n
     radius = np.linalg.norm(mid - centre)
     turn = np.linspace(0, 2 * np.pi, 49)[:, None]
-    viewer.lines({"_circle": centre + radius * (np.cos(turn) * u + np.sin(turn) * v), "reference": np.array([centre, centre + 1.3 * max(radius, 0.05) * u]),
-                  "elbow as given": np.array([root, mid, end])})
+    viewer.lines(
+        {
+            "_circle": centre + radius * (np.cos(turn) * u + np.sin(turn) * v),
+            "reference": np.array([centre, centre + 1.3 * max(radius, 0.05) * u]),
+            "elbow as given": np.array([root, mid, end]),
+        }
+    )
     viewer.joints(np.array([root, elbow, end]), ["left_root", "left_elbow", "left_end"])
     viewer.faint(np.array([root, centre + radius * (np.cos(angle) * u + np.sin(angle) * v), end]))
     viewer.focus(centre, 3.2 * float(np.linalg.norm(end - root)))

@@ -7,134 +7,66 @@ one property, and each is measured on the cases that it is about, so that one
 mistake costs one claim.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
+from rigkit.course.chapters.chapter_06_limbs import LIMB, NOTHING, case, cases, facts, ordinary, out_of_reach, special, square, unit
+from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres, point
 
-ARGUMENTS = ("root", "mid", "end", "target", "pole")
 CLOSE = 1e-6  # metres: what the claims allow
-LIMB = ("limb", "_limb_fast")  # closed: the package's own solver, pole point and swivel
-NOTHING = 1e-9  # metres: below this a distance counts as none
-
-
-# ---- what is known of a case -----------------------------------------------------------------------------------
-
-@dataclass(frozen=True)
-class Facts:
-    """What follows from one case's inputs: bone lengths, the line to the target, the side the pole is on.
-
-    direction is None for a target on the root, side is None for a pole on the line.
-    """
-
-    root: np.ndarray
-    upper: float
-    lower: float
-    distance: float
-    direction: np.ndarray | None
-    side: np.ndarray | None
-    straight_rest: bool
-
-    @property
-    def bones(self):
-        """Both bone lengths."""
-        return np.array([self.upper, self.lower])
-
-    @property
-    def reach(self):
-        """The distance from the root at which the wrist must end: the target's own, or the nearest the limb can do."""
-        return float(np.clip(self.distance, abs(self.upper - self.lower), self.upper + self.lower))
-
-    @property
-    def out_of_reach(self):
-        """Whether the target has a direction, but lies outside the outer or inside the inner reach."""
-        return self.direction is not None and abs(self.distance - self.reach) > NOTHING
-
-    @property
-    def special(self):
-        """Whether something is straight, on the root or on the line, so that a careless division or root fails."""
-        at_edge = abs(self.distance - (self.upper + self.lower)) <= NOTHING
-        return not self.out_of_reach and (self.direction is None or self.side is None or at_edge or self.straight_rest)
-
-    @property
-    def ordinary(self):
-        """Whether the target is in reach and the pole gives a side."""
-        return not self.out_of_reach and not self.special
-
-
-def facts(case):
-    """Return the Facts of a case."""
-    root, mid, end, target, pole = (np.asarray(case.inputs[name], float) for name in ARGUMENTS)
-    direction = unit(target - root)
-    return Facts(
-        root, float(np.linalg.norm(mid - root)), float(np.linalg.norm(end - mid)), float(np.linalg.norm(target - root)), direction,
-        None if direction is None else unit(square(pole - root, direction)),
-        bool(np.linalg.norm(np.cross(mid - root, end - root)) < 1e-12),
-    )
-
-
-def unit(v):
-    """`v` at length 1, or None where it has no length."""
-    length = np.linalg.norm(v)
-    return v / length if length > NOTHING else None
-
-
-def square(v, direction):
-    """The part of `v` square to the unit vector `direction`."""
-    return v - (v @ direction) * direction
-
-
-def ordinary(case):
-    """Whether a case is in reach, with a pole off the line."""
-    return facts(case).ordinary
-
-
-def out_of_reach(case):
-    """Whether a case's target is too far or too near."""
-    return facts(case).out_of_reach
-
-
-def special(case):
-    """Whether a case is one of the special ones."""
-    return facts(case).special
 
 
 # ---- the claims ------------------------------------------------------------------------------------------------
+
 
 def lengths_kept(case, answer, context):
     """Both bones keep their rest length."""
     known = facts(case)
     got = lengths(known.root, answer)
     off = worst(got - known.bones)
-    return Measure(off <= CLOSE, f"upper bone {known.upper:.6f} m, lower bone {known.lower:.6f} m",
-                   f"upper bone {got[0]:.6f} m, lower bone {got[1]:.6f} m   ({tell(off)} off; tolerance 1e-6 m)", off / known.bones.sum())
+    return Measure(
+        off <= CLOSE,
+        f"upper bone {known.upper:.6f} m, lower bone {known.lower:.6f} m",
+        f"upper bone {got[0]:.6f} m, lower bone {got[1]:.6f} m   ({tell(off)} off; tolerance 1e-6 m)",
+        off / known.bones.sum(),
+    )
 
 
 def target_reached(case, answer, context):
     """The wrist lies on the target."""
     known = facts(case)
     off = worst(np.linalg.norm(answer[1] - case.inputs["target"]))
-    return Measure(off <= CLOSE, f"wrist on the target {point(case.inputs['target'], 4)}",
-                   f"wrist at {point(answer[1], 4)}   ({tell(off)} from the target; tolerance 1e-6 m)", off / known.bones.sum())
+    return Measure(
+        off <= CLOSE,
+        f"wrist on the target {point(case.inputs['target'], 4)}",
+        f"wrist at {point(answer[1], 4)}   ({tell(off)} from the target; tolerance 1e-6 m)",
+        off / known.bones.sum(),
+    )
 
 
 def towards_the_pole(case, answer, context):
     """The elbow lies on the pole's side of the line from root to target."""
     known = facts(case)
     towards = float((answer[0] - known.root) @ known.side)
-    return Measure(towards > 0, "elbow on the pole point's side of the root-to-target line",
-                   f"elbow {millimetres(towards)} towards the pole point   (tolerance: above 0 mm)", -towards / known.bones.sum())
+    return Measure(
+        towards > 0,
+        "elbow on the pole point's side of the root-to-target line",
+        f"elbow {millimetres(towards)} towards the pole point   (tolerance: above 0 mm)",
+        -towards / known.bones.sum(),
+    )
 
 
 def in_the_plane(case, answer, context):
     """The elbow lies in the plane of root, target and pole."""
     known = facts(case)
     off = worst((answer[0] - known.root) @ np.cross(known.direction, known.side))
-    return Measure(off <= CLOSE, "elbow in the plane through root, target and pole point",
-                   f"elbow {tell(off)} out of that plane   (tolerance 1e-6 m)", off / known.bones.sum())
+    return Measure(
+        off <= CLOSE,
+        "elbow in the plane through root, target and pole point",
+        f"elbow {tell(off)} out of that plane   (tolerance 1e-6 m)",
+        off / known.bones.sum(),
+    )
 
 
 def points_at_the_target(case, answer, context):
@@ -143,18 +75,29 @@ def points_at_the_target(case, answer, context):
     stop = known.root + known.reach * known.direction
     off = max(worst(np.linalg.norm(answer[1] - stop)), worst(lengths(known.root, answer) - known.bones))
     how = "straight" if known.distance > known.reach else "folded"
-    return Measure(off <= CLOSE, f"{how}, bone lengths kept, wrist at {point(stop, 4)}",
-                   f"elbow {point(answer[0], 4)}, wrist {point(answer[1], 4)}   ({tell(off)} off; tolerance 1e-6 m)", off / known.bones.sum())
+    return Measure(
+        off <= CLOSE,
+        f"{how}, bone lengths kept, wrist at {point(stop, 4)}",
+        f"elbow {point(answer[0], 4)}, wrist {point(answer[1], 4)}   ({tell(off)} off; tolerance 1e-6 m)",
+        off / known.bones.sum(),
+    )
 
 
 def numbers_always(case, answer, context):
     """Special cases: numbers, bone lengths kept, the wrist as near to the target as the limb allows."""
     known = facts(case)
-    apart = np.linalg.norm(answer[1] - known.root) - known.reach if known.direction is None else (
-        np.linalg.norm(answer[1] - known.root - known.reach * known.direction))
+    apart = (
+        np.linalg.norm(answer[1] - known.root) - known.reach
+        if known.direction is None
+        else (np.linalg.norm(answer[1] - known.root - known.reach * known.direction))
+    )
     off = max(worst(apart), worst(lengths(known.root, answer) - known.bones))
-    return Measure(off <= CLOSE, f"no nan, bone lengths kept, wrist {known.reach:.4f} m from the root",
-                   f"elbow {point(answer[0], 4)}, wrist {point(answer[1], 4)}   ({tell(off)} off; tolerance 1e-6 m)", off / known.bones.sum())
+    return Measure(
+        off <= CLOSE,
+        f"no nan, bone lengths kept, wrist {known.reach:.4f} m from the root",
+        f"elbow {point(answer[0], 4)}, wrist {point(answer[1], 4)}   ({tell(off)} off; tolerance 1e-6 m)",
+        off / known.bones.sum(),
+    )
 
 
 def lengths(root, answer):
@@ -172,79 +115,8 @@ def tell(metres):
     return f"{metres * 1000:.3g} mm" if metres < 1 else f"{metres:.3g} m"
 
 
-# ---- the cases -------------------------------------------------------------------------------------------------
-
-def cases(rng, context):
-    """The inputs the solver is tried on: Tally's own limbs, a 3-4-5 triangle that a hand can check, then everything special."""
-    arm, leg = limb(context.robot, "left_shoulder", "left_elbow", "left_wrist"), limb(context.robot, "left_hip", "left_knee", "left_ankle")
-    right = limb(context.robot, "right_shoulder", "right_elbow", "right_wrist")
-    plain = (np.array([0, 1.0, 0]), np.array([0, 0.7, 0]), np.array([0.4, 0.7, 0]))
-    equal = (plain[0], plain[0] + [0, -0.3, 0], plain[0] + [0, -0.3, 0.3])
-    straight = (arm[0], *(arm[0] + [0, -length, 0] for length in np.cumsum(bones(arm))))
-    large = tuple(10 * p + [30, -20, 10] for p in arm)
-    return [
-        inside("left arm", arm, rng),
-        case("3-4-5 triangle", plain, [0.3, 0.6, 0], [0, 0.5, 1]),
-        inside("left arm, nearly straight", arm, rng, share=0.999),
-        inside("right arm", right, rng),
-        inside("left leg", leg, rng),
-        inside("left arm, pole 0.1 mm off the line", arm, rng, off=1e-4),
-        inside("ten times as large, far away", large, rng),
-        outside("left arm, target too far", arm, rng, share=1.3),
-        outside("left leg, target far too far", leg, rng, share=3),
-        outside("target too near", plain, rng, distance=0.05),
-        outside("too near, lower bone shorter", plain[::-1], rng, distance=0.06),
-        inside("straight rest arm", straight, rng),
-        outside("target exactly at full reach", arm, rng, share=1.0),
-        case("left arm, target on the root", arm, arm[0], arm[0] + [0, 0, -0.4]),
-        case("target on the root, equal bones", equal, equal[0], equal[0] + [0, 0, 0.4]),
-        case("left arm, pole on the line", arm, arm[0] + [0, -0.6 * sum(bones(arm)), 0], arm[0] + [0, -0.5, 0]),
-        case("left arm, pole on the root", arm, arm[0] + [0, 0, 0.7 * sum(bones(arm))], arm[0]),
-    ]
-
-
-def limb(robot, *landmarks):
-    """Root, mid and end of a limb, from the robot's landmarks."""
-    return tuple(np.array(robot.landmarks[name], float) for name in landmarks)
-
-
-def bones(rest):
-    """The two bone lengths of rest points (root, mid, end)."""
-    return np.linalg.norm(np.diff(rest, axis=0), axis=1)
-
-
-def case(about, rest, target, pole):
-    """A Case with its five points."""
-    points = (np.array(p, float) for p in (*rest, target, pole))
-    return Case(about, dict(zip(ARGUMENTS, points)), tell=("target", "pole") if "arm" in about or "leg" in about else ("root", "target", "pole"))
-
-
-def inside(about, rest, rng, share=None, off=None):
-    """A case with a random target at `share` of the way from inner to outer reach and a pole point `off` metres off the line."""
-    upper, lower = bones(rest)
-    share = rng.uniform(0.3, 0.9) if share is None else share
-    direction, side = directions(rng)
-    target = rest[0] + (abs(upper - lower) + share * (upper + lower - abs(upper - lower))) * direction
-    off = rng.uniform(0.5, 1.5) * upper if off is None else off
-    return case(about, rest, target, rest[0] + rng.uniform(-0.5, 1.2) * upper * direction + off * side)
-
-
-def outside(about, rest, rng, share=None, distance=None):
-    """A case with a random target at `share` of the outer reach, or at `distance`."""
-    direction, side = directions(rng)
-    distance = share * bones(rest).sum() if distance is None else distance
-    return case(about, rest, rest[0] + distance * direction, rest[0] + 0.2 * direction + 0.4 * side)
-
-
-def directions(rng):
-    """Two random unit vectors, square to each other."""
-    a, b = rng.normal(size=(2, 3))
-    direction = a / np.linalg.norm(a)
-    side = square(b, direction)
-    return direction, side / np.linalg.norm(side)
-
-
 # ---- the worked answer and the planned mistakes ----------------------------------------------------------------
+
 
 def some_square(direction):
     """A unit vector square to `direction`: the world axis it is least along, made square."""
@@ -252,8 +124,18 @@ def some_square(direction):
     return unit(square(axis, direction))
 
 
-def solver(*, toward=lambda root, target: target - root, offset=lambda root, pole: pole - root, squared=True, scaled=True, sign=1.0, guard=True,
-           clamp=True, wrist_stops=True, along=lambda a, b, d: (a * a + d * d - b * b) / (2 * d)):
+def solver(
+    *,
+    toward=lambda root, target: target - root,
+    offset=lambda root, pole: pole - root,
+    squared=True,
+    scaled=True,
+    sign=1.0,
+    guard=True,
+    clamp=True,
+    wrist_stops=True,
+    along=lambda a, b, d: (a * a + d * d - b * b) / (2 * d),
+):
     """Return a two-bone solver; the defaults are right, every other choice is one planned mistake."""
 
     def two_bones(root, mid, end, target, pole):
@@ -289,7 +171,7 @@ def inner_for_outer(root, mid, end, target, pole):
 def angles_in_degrees(root, mid, end, target, pole):
     """The angle at the root is turned into degrees and put into cos and sin as it is."""
     elbow, wrist = two_bones(root, mid, end, target, pole)
-    known = facts(Case("", dict(root=root, mid=mid, end=end, target=target, pole=pole)))
+    known = facts(case("", (root, mid, end), target, pole))
     if not known.ordinary:
         return elbow, wrist
     angle = np.degrees(np.arccos((elbow - root) @ known.direction / known.upper))
@@ -302,23 +184,75 @@ def rest_side(root, mid, end, target, pole):
 
 
 MISTAKES = (
-    Mistake("bends away", solver(sign=-1.0), "the elbow is on the other side of the line: a sign is flipped at the side", ("towards",), "idea 2, step 3"),
-    Mistake("pole as a direction", solver(offset=lambda root, pole: pole), "the pole point is used as a direction: take the root off it first",
-            ("plane",), "idea 2, step 2"),
-    Mistake("pole not square", solver(squared=False), "the way to the pole point still has a part along the line to the target", ("lengths",), "idea 2, step 2"),
-    Mistake("side not of length 1", solver(scaled=False), "the side direction was not divided by its own length", ("lengths",), "idea 2, step 2"),
-    Mistake("inner for outer angle", inner_for_outer, "the lower bone is turned by the inner angle; it turns by 180 degrees minus that",
-            ("reach", "unreachable"), "idea 2, the triangle"),
-    Mistake("nan out of reach", solver(clamp=False, guard=False), "no triangle out of reach: bring the distance into the reach before any root",
-            ("unreachable", "special"), "idea 1"),
-    Mistake("no guard", solver(guard=False), "a vector of no length is divided by its length (target on root, pole on line)", ("special",), "the two small tools"),
-    Mistake("wrist on the target", solver(wrist_stops=False), "the wrist goes to the target even out of reach, so the lower bone stretches",
-            ("unreachable", "special"), "idea 1"),
-    Mistake("bones taken as equal", solver(along=lambda a, b, d: d / 2), "the elbow is put half way along the line: right for equal bones only",
-            ("lengths", "unreachable"), "idea 2, the triangle"),
-    Mistake("bones swapped", solver(along=lambda a, b, d: (b * b + d * d - a * a) / (2 * d)), "upper and lower bone are swapped in the law of cosines",
-            ("lengths", "unreachable"), "idea 2, the triangle"),
-    Mistake("degrees", angles_in_degrees, "an angle in degrees went into cos and sin, which take radians", ("lengths",), "the convention strip"),
+    Mistake(
+        "bends away",
+        solver(sign=-1.0),
+        "the elbow is on the other side of the line: a sign is flipped at the side",
+        ("towards",),
+        "idea 2, step 3",
+    ),
+    Mistake(
+        "pole as a direction",
+        solver(offset=lambda root, pole: pole),
+        "the pole point is used as a direction: take the root off it first",
+        ("plane",),
+        "idea 2, step 2",
+    ),
+    Mistake(
+        "pole not square",
+        solver(squared=False),
+        "the way to the pole point still has a part along the line to the target",
+        ("lengths",),
+        "idea 2, step 2",
+    ),
+    Mistake(
+        "side not of length 1", solver(scaled=False), "the side direction was not divided by its own length", ("lengths",), "idea 2, step 2"
+    ),
+    Mistake(
+        "inner for outer angle",
+        inner_for_outer,
+        "the lower bone is turned by the inner angle; it turns by 180 degrees minus that",
+        ("reach", "unreachable"),
+        "idea 2, the triangle",
+    ),
+    Mistake(
+        "nan out of reach",
+        solver(clamp=False, guard=False),
+        "no triangle out of reach: bring the distance into the reach before any root",
+        ("unreachable", "special"),
+        "idea 1",
+    ),
+    Mistake(
+        "no guard",
+        solver(guard=False),
+        "a vector of no length is divided by its length (target on root, pole on line)",
+        ("special",),
+        "the two small tools",
+    ),
+    Mistake(
+        "wrist on the target",
+        solver(wrist_stops=False),
+        "the wrist goes to the target even out of reach, so the lower bone stretches",
+        ("unreachable", "special"),
+        "idea 1",
+    ),
+    Mistake(
+        "bones taken as equal",
+        solver(along=lambda a, b, d: d / 2),
+        "the elbow is put half way along the line: right for equal bones only",
+        ("lengths", "unreachable"),
+        "idea 2, the triangle",
+    ),
+    Mistake(
+        "bones swapped",
+        solver(along=lambda a, b, d: (b * b + d * d - a * a) / (2 * d)),
+        "upper and lower bone are swapped in the law of cosines",
+        ("lengths", "unreachable"),
+        "idea 2, the triangle",
+    ),
+    Mistake(
+        "degrees", angles_in_degrees, "an angle in degrees went into cos and sin, which take radians", ("lengths",), "the convention strip"
+    ),
     Mistake("pole not used", rest_side, "the pole point is not used: the elbow bends to its rest side", ("plane",), "idea 2, step 2"),
 )
 
@@ -328,18 +262,53 @@ CHECKPOINT = Checkpoint(
     kind="function",
     names={"two_bones": forms.array(2, 3)},
     claims=(
-        Claim("lengths", "in reach, both bones keep their length", 2, lengths_kept, "1e-6 m", look_at="idea 2, the triangle", applies=ordinary),
-        Claim("reach", "the wrist reaches a target inside the reach", 1, target_reached, "1e-6 m", look_at="idea 2, step 4", applies=ordinary),
-        Claim("towards", "the elbow bends towards the pole point", 2, towards_the_pole, "above 0 mm", look_at="idea 2, step 3", applies=ordinary),
-        Claim("plane", "the elbow lies in the plane of root, target and pole point", 1, in_the_plane, "1e-6 m", look_at="idea 2, step 2", applies=ordinary),
-        Claim("unreachable", "out of reach: straight (too far) or folded (too near), pointing at the target", 2, points_at_the_target,
-              "1e-6 m", look_at="idea 1", applies=out_of_reach),
-        Claim("special", "straight, on the root, pole on the line: numbers, never nan", 1, numbers_always, "1e-6 m",
-              look_at="the two small tools", applies=special),
+        Claim(
+            "lengths", "in reach, both bones keep their length", 2, lengths_kept, "1e-6 m", look_at="idea 2, the triangle", applies=ordinary
+        ),
+        Claim(
+            "reach", "the wrist reaches a target inside the reach", 1, target_reached, "1e-6 m", look_at="idea 2, step 4", applies=ordinary
+        ),
+        Claim(
+            "towards",
+            "the elbow bends towards the pole point",
+            2,
+            towards_the_pole,
+            "above 0 mm",
+            look_at="idea 2, step 3",
+            applies=ordinary,
+        ),
+        Claim(
+            "plane",
+            "the elbow lies in the plane of root, target and pole point",
+            1,
+            in_the_plane,
+            "1e-6 m",
+            look_at="idea 2, step 2",
+            applies=ordinary,
+        ),
+        Claim(
+            "unreachable",
+            "out of reach: straight (too far) or folded (too near), pointing at the target",
+            2,
+            points_at_the_target,
+            "1e-6 m",
+            look_at="idea 1",
+            applies=out_of_reach,
+        ),
+        Claim(
+            "special",
+            "straight, on the root, pole on the line: numbers, never nan",
+            1,
+            numbers_always,
+            "1e-6 m",
+            look_at="the two small tools",
+            applies=special,
+        ),
     ),
     worked=two_bones,
-    hint="Bring the distance into the reach first (np.clip). Then the elbow is: root, plus `along` in the direction of the target, plus `height` "
-         "square to it on the pole's side. `along` comes from the law of cosines, `height` from Pythagoras with the upper bone.",
+    hint="Bring the distance into the reach first (np.clip). Then the elbow is: root, plus `along` in the direction of "
+    "the target, plus `height` "
+    "square to it on the pole's side. `along` comes from the law of cosines, `height` from Pythagoras with the upper bone.",
     mistakes=MISTAKES,
     cases=cases,
     closed=LIMB,

@@ -9,7 +9,8 @@ made square to the line, right-hand about the direction from root to end
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_06_solver import CLOSE, LIMB, directions, limb, square, tell, unit, worst
+from rigkit.course.chapters.chapter_06_limbs import LIMB, directions, limb, square, unit
+from rigkit.course.chapters.chapter_06_solver import CLOSE, tell, worst
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import point
 
@@ -43,18 +44,28 @@ def in_degrees(radians):
 
 # ---- the claims ------------------------------------------------------------------------------------------------
 
+
 def angle_read(case, answer, context):
     """The first value is the swivel angle of the elbow as given."""
     right = reading(case.inputs, np.asarray(case.inputs["mid"], float))
     off = apart(answer[0], right)
-    return Measure(off <= CLOSE, f"now = {right:.6f} rad ({in_degrees(right)})", f"now = {answer[0]:.6f} rad   ({in_degrees(off)} off; tolerance 1e-6 rad)", off)
+    return Measure(
+        off <= CLOSE,
+        f"now = {right:.6f} rad ({in_degrees(right)})",
+        f"now = {answer[0]:.6f} rad   ({in_degrees(off)} off; tolerance 1e-6 rad)",
+        off,
+    )
 
 
 def angle_set(case, answer, context):
     """The new elbow stands at the swivel angle asked for."""
     off = apart(reading(case.inputs, answer[1]), case.inputs["angle"])
-    return Measure(off <= CLOSE, f"new elbow at a swivel angle of {in_degrees(case.inputs['angle'])}",
-                   f"it stands at {in_degrees(reading(case.inputs, answer[1]))}   ({in_degrees(off)} off; tolerance 1e-6 rad)", off)
+    return Measure(
+        off <= CLOSE,
+        f"new elbow at a swivel angle of {in_degrees(case.inputs['angle'])}",
+        f"it stands at {in_degrees(reading(case.inputs, answer[1]))}   ({in_degrees(off)} off; tolerance 1e-6 rad)",
+        off,
+    )
 
 
 def lengths_kept(case, answer, context):
@@ -63,15 +74,23 @@ def lengths_kept(case, answer, context):
     right = np.array([np.linalg.norm(mid - root), np.linalg.norm(end - mid)])
     got = np.array([np.linalg.norm(answer[1] - root), np.linalg.norm(end - answer[1])])
     off = worst(got - right)
-    return Measure(off <= CLOSE, f"upper bone {right[0]:.6f} m, lower bone {right[1]:.6f} m",
-                   f"upper bone {got[0]:.6f} m, lower bone {got[1]:.6f} m   ({tell(off)} off; tolerance 1e-6 m)", off)
+    return Measure(
+        off <= CLOSE,
+        f"upper bone {right[0]:.6f} m, lower bone {right[1]:.6f} m",
+        f"upper bone {got[0]:.6f} m, lower bone {got[1]:.6f} m   ({tell(off)} off; tolerance 1e-6 m)",
+        off,
+    )
 
 
 def stays(case, answer, context):
     """The elbow stays where it is."""
     off = worst(np.linalg.norm(answer[1] - case.inputs["mid"]))
-    return Measure(off <= CLOSE, f"new elbow where the old one is, {point(case.inputs['mid'], 4)}",
-                   f"new elbow at {point(answer[1], 4)}   ({tell(off)} away; tolerance 1e-6 m)", off)
+    return Measure(
+        off <= CLOSE,
+        f"new elbow where the old one is, {point(case.inputs['mid'], 4)}",
+        f"new elbow at {point(answer[1], 4)}   ({tell(off)} away; tolerance 1e-6 m)",
+        off,
+    )
 
 
 def bent(case):
@@ -85,6 +104,7 @@ def unmoved(case):
 
 
 # ---- the cases -------------------------------------------------------------------------------------------------
+
 
 def cases(rng, context):
     """A 3-4-5 triangle that a hand can check, Tally's limbs bent at random, the angle it has, a straight limb."""
@@ -107,7 +127,11 @@ def cases(rng, context):
 
 def make(about, points, reference, angle):
     """A Case with its five inputs."""
-    return Case(about, dict(zip(ARGUMENTS, (*(np.array(p, float) for p in points), np.array(reference, float), float(angle)))), tell=("mid", "reference", "angle"))
+    return Case(
+        about,
+        dict(zip(ARGUMENTS, (*(np.array(p, float) for p in points), np.array(reference, float), float(angle)))),
+        tell=("mid", "reference", "angle"),
+    )
 
 
 def bend(about, rest, rng, now=None, angle=None, exact=False):
@@ -125,6 +149,7 @@ def bend(about, rest, rng, now=None, angle=None, exact=False):
 
 
 # ---- the worked answer and the planned mistakes ----------------------------------------------------------------
+
 
 def swivel(root, mid, end, reference, angle):
     """The worked answer."""
@@ -182,13 +207,49 @@ def reference_as_point(root, mid, end, reference, angle):
 
 
 MISTAKES = (
-    Mistake("other way round", other_way_round, "the sign is flipped: v is n x u with n from root to end, in this order", ("read", "set", "stays"), "idea 3, the swivel angle"),
-    Mistake("reference not square", reference_not_square, "the reference keeps its part along the line, so the elbow leaves its circle", ("lengths", "stays"), "idea 3, the swivel angle"),
-    Mistake("arccos", by_arccos, "arccos gives no sign: -40 degrees reads as 40. Use arctan2 with v and u", ("read",), "idea 3, the swivel angle"),
+    Mistake(
+        "other way round",
+        other_way_round,
+        "the sign is flipped: v is n x u with n from root to end, in this order",
+        ("read", "set", "stays"),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "reference not square",
+        reference_not_square,
+        "the reference keeps its part along the line, so the elbow leaves its circle",
+        ("lengths", "stays"),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "arccos",
+        by_arccos,
+        "arccos gives no sign: -40 degrees reads as 40. Use arctan2 with v and u",
+        ("read",),
+        "idea 3, the swivel angle",
+    ),
     Mistake("degrees", now_in_degrees, "the angle is in degrees; code uses radians here", ("read",), "the convention strip"),
-    Mistake("circle half way", circle_half_way, "the circle's centre is put half way between root and end: right for bones of equal length only", ("lengths", "stays"), "idea 2, the triangle"),
-    Mistake("added to now", added_to_now, "the elbow is turned on by the angle; it should stand at the angle", ("set", "stays"), "idea 3, the swivel angle"),
-    Mistake("reference as a point", reference_as_point, "the root was taken off the reference: it is a direction, not a point", ("read", "set", "stays"), "idea 3, the swivel angle"),
+    Mistake(
+        "circle half way",
+        circle_half_way,
+        "the circle's centre is put half way between root and end: right for bones of equal length only",
+        ("lengths", "stays"),
+        "idea 2, the triangle",
+    ),
+    Mistake(
+        "added to now",
+        added_to_now,
+        "the elbow is turned on by the angle; it should stand at the angle",
+        ("set", "stays"),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "reference as a point",
+        reference_as_point,
+        "the root was taken off the reference: it is a direction, not a point",
+        ("read", "set", "stays"),
+        "idea 3, the swivel angle",
+    ),
 )
 
 CHECKPOINT = Checkpoint(
@@ -197,14 +258,33 @@ CHECKPOINT = Checkpoint(
     kind="function",
     names={"swivel": forms.several(forms.number(), forms.point())},
     claims=(
-        Claim("read", "now is the swivel angle of the elbow as given", 2, angle_read, "1e-6 rad", look_at="idea 3, the swivel angle", applies=bent),
-        Claim("set", "the new elbow stands at the angle asked for", 1, angle_set, "1e-6 rad", look_at="idea 3, the swivel angle", applies=bent),
+        Claim(
+            "read",
+            "now is the swivel angle of the elbow as given",
+            2,
+            angle_read,
+            "1e-6 rad",
+            look_at="idea 3, the swivel angle",
+            applies=bent,
+        ),
+        Claim(
+            "set", "the new elbow stands at the angle asked for", 1, angle_set, "1e-6 rad", look_at="idea 3, the swivel angle", applies=bent
+        ),
         Claim("lengths", "the new elbow keeps both bone lengths", 1, lengths_kept, "1e-6 m", look_at="idea 2, the triangle", applies=bent),
-        Claim("stays", "asked for the angle it has, or straight: the elbow stays", 1, stays, "1e-6 m", look_at="idea 3, the swivel angle", applies=unmoved),
+        Claim(
+            "stays",
+            "asked for the angle it has, or straight: the elbow stays",
+            1,
+            stays,
+            "1e-6 m",
+            look_at="idea 3, the swivel angle",
+            applies=unmoved,
+        ),
     ),
     worked=swivel,
-    hint="Everything happens in the circle's own frame: its centre, u (the reference without its part along the line, at length 1) and v = np.cross(n, u). "
-         "np.arctan2(offset @ v, offset @ u) reads the angle; cos(angle) * u + sin(angle) * v is the direction that sets it.",
+    hint="Everything happens in the circle's own frame: its centre, u (the reference without its part along the line, "
+    "at length 1) and v = np.cross(n, u). "
+    "np.arctan2(offset @ v, offset @ u) reads the angle; cos(angle) * u + sin(angle) * v is the direction that sets it.",
     mistakes=MISTAKES,
     cases=cases,
     closed=LIMB,
