@@ -146,6 +146,16 @@ class Page:
         """The canvas as it is on the screen, (H, W, 3) numbers from 0 to 255."""
         return image(self.canvas(number).screenshot())
 
+    def find(self, colour, number=0):
+        """Where a colour (r, g, b) is on the canvas: the middle (x, y) of its pixels, or None."""
+        y, x = np.nonzero(np.abs(self.pixels(number) - colour).sum(axis=2) < 24)
+        return (float(x.mean()), float(y.mean())) if len(x) else None
+
+    def number(self, label, view=0):
+        """The value beside `label` in the number table of one scene."""
+        rows = self.raw.locator("tr", has=self.raw.locator(f"th:text-is('{label}')"))
+        return rows.nth(view).locator("td").inner_text()
+
     def still(self, number=0, seconds=15):
         """The pixels once two looks in a row are the same."""
         before = self.pixels(number)
@@ -158,9 +168,9 @@ class Page:
             before = now
         return before
 
-    def readout(self):
-        """The text of the status line."""
-        return self.raw.locator("[role=status]").filter(visible=True).locator("visible=true").last.inner_text()
+    def readout(self, view=0):
+        """The text of the status line of one scene."""
+        return self.raw.locator(".jp-OutputArea-output [role=status]").nth(view).inner_text()
 
     def drag(self, start, stop, steps=20, number=0, pause=15):
         """Press at `start`, move to `stop` (x, y in the canvas), release."""
@@ -174,6 +184,11 @@ class Page:
             mouse.move(box["x"] + start[0] + t * (stop[0] - start[0]), box["y"] + start[1] + t * (stop[1] - start[1]))
             self.raw.wait_for_timeout(pause)
         mouse.up()
+        self.raw.wait_for_timeout(400)
+
+    def press(self, name, number=0):
+        """Press a button of the viewer by its words."""
+        self.raw.get_by_role("button", name=name, exact=True).nth(number).click()
         self.raw.wait_for_timeout(400)
 
     def click(self, at, number=0):
