@@ -7,6 +7,8 @@ one property, and each is measured on the cases that it is about, so that one
 mistake costs one claim.
 """
 
+import math
+
 import numpy as np
 
 from rigkit.course import forms
@@ -178,6 +180,14 @@ def angles_in_degrees(root, mid, end, target, pole):
     return root + known.upper * (np.cos(angle) * known.direction + np.sin(angle) * known.side), wrist
 
 
+def by_acos(root, mid, end, target, pole):
+    """The angle at the root by math.acos, which stops with an error where there is no triangle."""
+    upper, lower, distance = np.linalg.norm(mid - root), np.linalg.norm(end - mid), np.linalg.norm(target - root)
+    if distance > NOTHING:
+        math.acos((upper**2 + distance**2 - lower**2) / (2 * upper * distance))
+    return two_bones(root, mid, end, target, pole)
+
+
 def rest_side(root, mid, end, target, pole):
     """The pole point is not used: the elbow goes to the side it is bent to in the rest pose."""
     return two_bones(root, mid, end, target, mid if unit(np.cross(mid - root, end - root)) is not None else pole)
@@ -220,6 +230,13 @@ MISTAKES = (
         solver(clamp=False, guard=False),
         "no triangle out of reach: bring the distance into the reach before any root",
         ("unreachable", "special"),
+        "idea 1",
+    ),
+    Mistake(
+        "acos out of reach",
+        by_acos,
+        "no triangle out of reach, so no angle either: bring the distance into the reach first",
+        ("unreachable",),
         "idea 1",
     ),
     Mistake(
