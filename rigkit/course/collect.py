@@ -129,7 +129,7 @@ def call(function, case, seconds=5.0, namespace=None):
         return Call("stopped with an error", None, error_line(error, namespace))
     changed = next((name for name, given in case.inputs.items() if not same(given, inputs[name])), None)
     if changed is not None:
-        return Call("changed its input", None, f"{changed} is another after the call; work on a copy, for example {changed}.copy()")
+        return Call("changed its input", None, f"the call changed {changed}, which is not its own; take a copy first: {changed}.copy()")
     try:
         return Call("ok", plain(value))
     except Blank:
@@ -248,7 +248,7 @@ def _wrong_arguments(name, function, case):
     try:
         signature.bind(*case.inputs.values())
     except TypeError:
-        return f"{name}{shorten_text(str(signature), 60)} does not take {len(case.inputs)} values; expected ({', '.join(case.inputs)})"
+        return f"it is {name}{shorten_text(str(signature), 60)}; expected {name}({', '.join(case.inputs)})"
     return ""
 
 

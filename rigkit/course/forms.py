@@ -200,8 +200,8 @@ def came(value, expected):
     >>> came([1, 2], "a point: three numbers x, y, z")
     'came a list of 2; expected a point: three numbers x, y, z'
     """
-    tail = "; does the function end in `return`?" if value is None else ""
-    return f"came {describe(value)}; expected {expected}{tail}"
+    tail = " (is a `return` missing?)" if value is None else ""
+    return f"came {describe(value)}{tail}; expected {expected}"
 
 
 def describe(value):
