@@ -220,11 +220,34 @@ class Skeleton:
             raise ValueError(f"{parent!r} hangs below {name!r}; expected a parent outside that branch: a joint can't hang under itself")
         order = _parents_first(parents, self.names)
         place = np.argsort(order)
-        moved = np.where(parents < 0, -1, place[parents])[order]
-        names = tuple(self.names[i] for i in order)
-        bare = Skeleton(names, moved, np.zeros((len(names), 3)))
-        rotations, translations = bare.local(self.rest_world.rotations[order], self.rest_world.positions[order])
-        return Skeleton(names, moved, translations, rotations)
+        return self._standing(order, np.where(parents < 0, -1, place[parents])[order])
+
+    def keep(self, names):
+        """Return a Skeleton of the joints `names` alone, in this one's order, each standing where it stood.
+
+        A joint hangs under the nearest of its ancestors that is kept, and is a
+        root where none is.
+
+        >>> line = Skeleton("abc", [-1, 0, 1], [[0, 1, 0], [1, 0, 0], [0, 0, 2]])
+        >>> line.keep(["a", "c"]).rest_translations
+        array([[0., 1., 0.],
+               [1., 0., 2.]])
+        """
+        kept = np.zeros(len(self), bool)
+        kept[[self.index(name) for name in names]] = True
+        above = np.full(len(self), -1)  # the nearest kept ancestor
+        for joint, parent in enumerate(self.parents):
+            if parent >= 0:
+                above[joint] = parent if kept[parent] else above[parent]
+        place = np.cumsum(kept) - 1
+        return self._standing(np.flatnonzero(kept), np.where(above < 0, -1, place[above])[kept])
+
+    def _standing(self, joints, parents):
+        """A Skeleton of these joints under new parents, all where they stand at rest."""
+        names = tuple(self.names[i] for i in joints)
+        bare = Skeleton(names, parents, np.zeros((len(names), 3)))
+        rotations, translations = bare.local(self.rest_world.rotations[joints], self.rest_world.positions[joints])
+        return Skeleton(names, parents, translations, rotations)
 
 
 def _turns(rounds, rotations):

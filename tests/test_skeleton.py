@@ -185,6 +185,21 @@ def test_a_new_parent_moves_no_joint(skeleton, data):
     assert apart(again.rest_world.rotations[place], skeleton.rest_world.rotations) < 1e-11
 
 
+@given(skeletons(), st.data())
+def test_joints_that_are_kept_stand_where_they_stood_under_their_nearest_ancestor(skeleton, data):
+    names = data.draw(st.lists(st.sampled_from(skeleton.names), min_size=1, unique=True))
+    some = skeleton.keep(names)
+    assert sorted(some.names) == sorted(names)
+    place = [skeleton.index(name) for name in some.names]
+    assert np.allclose(some.rest_world.positions, skeleton.rest_world.positions[place], atol=1e-11)
+    assert apart(some.rest_world.rotations, skeleton.rest_world.rotations[place]) < 1e-11
+    for name in names:
+        above = skeleton.parent(name)
+        while above is not None and above not in names:
+            above = skeleton.parent(above)
+        assert some.parent(name) == above
+
+
 def test_a_skeleton_cannot_be_written_to_and_takes_copies():
     parents, rest = np.array([-1, 0]), np.zeros((2, 3))
     s = rk.Skeleton(["a", "b"], parents, rest)
@@ -234,6 +249,8 @@ def make(names="abc", parents=(-1, 0, 1), translations=None, rotations=None):
             lambda: make(["left_elbow_joint", "left_wrist_joint"], (-1, 0)).index("left_elbow"),
             "no joint is called 'left_elbow'; near it: left_elbow_joint",
         ),
+        (lambda: make().keep([]), "names is empty; expected at least one joint"),
+        (lambda: make().keep(["d"]), "no joint is called 'd'"),
         (lambda: make().chain("c", "a"), "'a' does not hang below 'c'; expected a joint and one of its descendants"),
         (lambda: make().reparent("a", "c"), "'c' hangs below 'a'; expected a parent outside that branch: a joint can't hang under itself"),
         (
