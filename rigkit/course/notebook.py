@@ -10,6 +10,7 @@ import inspect
 import re
 import string
 import sys
+import textwrap
 import zipfile
 from dataclasses import replace
 from pathlib import Path
@@ -369,4 +370,10 @@ def _display(shown):
 
 
 def _say(text):
-    print(text)
+    """Print text, long lines folded between words: a notebook would cut them anywhere."""
+    print("\n".join(part for line in text.split("\n") for part in _folded(line)))
+
+
+def _folded(line):
+    indent = " " * (len(line) - len(line.lstrip()))
+    return textwrap.wrap(line, 110, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False) if len(line) > 110 else [line]
