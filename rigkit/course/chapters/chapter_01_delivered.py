@@ -28,7 +28,7 @@ def placing(variant):
     c, s = np.cos(angle), np.sin(angle)
     upright = np.array([[1.0, 0, 0], [0, 0, -1.0], [0, 1.0, 0]])  # x, y, z -> x, -z, y
     turn = np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]) @ upright
-    shift = np.array([*(rng.uniform(60, 220, 2) * rng.choice([-1, 1], 2)), rng.uniform(8, 30)])
+    shift = np.array([rng.uniform(80, 180) * rng.choice([-1, 1]), rng.uniform(60, 110), rng.uniform(8, 30)])
     return turn, shift.round(2)
 
 
