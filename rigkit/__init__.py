@@ -14,6 +14,7 @@ __version__ = "0.1.0"
 
 _MODULES = (
     "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "binding", "skinning",
+    "naming", "outline", "control",
     "character", "robot", "words", "view", "course", "grading",
 )
 _NAMES = {

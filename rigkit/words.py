@@ -16,6 +16,7 @@ SCENE = "#111111"  # the near-black ground of every 3D view
 SIDES = ("left", "right", "centre")
 SIDE_COLOUR = {"left": PALETTE["sky"], "right": PALETTE["orange"], "centre": "#D8D8D8"}
 SIDE_SHAPE = {"left": "round", "right": "square", "centre": "diamond"}
+SIDE_LINE = {"left": "solid", "right": "dashed", "centre": "dotted"}
 AXIS_COLOUR = {"x": PALETTE["orange"], "y": PALETTE["green"], "z": PALETTE["sky"]}
 
 

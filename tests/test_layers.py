@@ -15,15 +15,20 @@ LAYERS = (
     ("course.",),
     ("view.",),
     ("audit.", "gltf"),
+    ("tally_rig",),
     ("robot",),
     ("robot_body", "robot_limbs"),
     ("robot_fittings",),
     ("robot_layout",),
     ("shapes",),
+    ("walk",),
+    ("acceptance",),
     ("character", "motion"),
+    ("posing",),
     ("rig",),
+    ("links",),
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror", "symmetry"),
-    ("_limb_axes", "_limb_fast"),
+    ("_limb_axes", "_limb_fast", "_chain_fast", "_rows", "naming", "outline"),
     ("skeleton", "mesh"),
     ("_mesh_topology",),
     ("frame", "forward"),
@@ -33,8 +38,8 @@ LAYERS = (
     ("arguments", "words", "files"),
 )
 # One idea leans on another of its own line here, and only here.
-SIDEWAYS = {("skinning", "binding"), ("symmetry", "mirror"), ("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
-MATHS = {name for layer in LAYERS[10:20] for name in layer}
+SIDEWAYS = {("skinning", "binding"), ("control", "mirror"), ("symmetry", "mirror"), ("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
+MATHS = {name for layer in LAYERS[LAYERS.index(("walk",)):-1] for name in layer}
 ONLY_THERE = {"pythreejs": "view", "ipydatawidgets": "view"}
 
 
