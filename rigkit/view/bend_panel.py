@@ -13,7 +13,7 @@ WARN = words.PALETTE["vermilion"]
 
 
 class BendPanel:
-    """joint (3,), hinge (3,): the moving parts turn about them; `sleeve` follows by its weights."""
+    """joint (3,), hinge (3,): the moving parts turn about them, with all that hangs below; `sleeve` follows by its weights."""
 
     wants_hover = False
 
@@ -29,6 +29,7 @@ class BendPanel:
                         for name in (*self.fixed, *self.moving)}
         for name in self.sleeve:
             character.part(name)
+        self._carried = viewer.below(self.moving, self.fixed)
         self.angle, self.gap, self.where, self.pair = 0.0, np.inf, None, None
         self._slider = slider("bend (deg)", 0.0, 0.0, limit, 1.0, "how far the moving parts are turned about the joint")
         self._slider.observe(lambda change: self.turn(change["new"]), names="value")
@@ -41,7 +42,7 @@ class BendPanel:
         turn = rotation.to_matrix(rotation.from_axis_angle(self.hinge, np.radians(self.angle)))
         move = self.joint - turn @ self.joint
         self._measure(turn, move)
-        self._viewer.carry_parts(self.moving, self.sleeve, turn, move)
+        self._viewer.carry_parts(self._carried, self.sleeve, turn, move)
         self._viewer.tint(self.pair if self.gap < -TOUCH else ())
         self._viewer.say(self.told())
         self._viewer.redraw()

@@ -25,6 +25,7 @@ class LimbPanel:
         self._drag, self._hovered, self._trouble, self._quiet = Drag(), None, "", False
         self._chain = _chain(viewer.character, self.rest)
         self._branch = viewer.branch_of(self._chain)
+        self._mid, self._end = _called(viewer.character, self._chain)
         self.widget = self._widgets()
         self.solution = None
         self.update()
@@ -40,13 +41,13 @@ class LimbPanel:
                 made = slider(f"{axis} (m)", float(place[k]), middle - 1.6 * reach, middle + 1.6 * reach, 0.005, f"{name} {axis}, metres")
                 made.observe(lambda change, name=name, k=k: self._slid(name, k, change["new"]), names="value")
                 self._sliders[name, k] = made
-        self._swivel = slider("swivel (deg)", 0.0, -180.0, 180.0, 1.0, "turn of the pole about the line from root to target")
+        self._swivel = slider("turn (deg)", 0.0, -180.0, 180.0, 1.0, "turn of the pole about the line from root to target")
         self._swivel.observe(self._swivelled, names="value")
         self._swivel_from = self.pole.copy()
         rows = {name: [self._sliders[name, k] for k in range(3)] for name in ("target", "pole")}
         return ipywidgets.VBox([
             note("Drag the target or the pole in the picture, or use the sliders."),
-            heading("Target", TARGET), *rows["target"], heading("Pole", POLE), *rows["pole"], heading("Elbow swivel", "#8A9299"), self._swivel])
+            heading("Target", TARGET), *rows["target"], heading("Pole", POLE), *rows["pole"], heading("Swivel about the line to the target", "#8A9299"), self._swivel])
 
     def _slid(self, name, k, value):
         if not self._quiet:
@@ -120,9 +121,7 @@ class LimbPanel:
         if self._trouble:
             self._now = getattr(self, "_good", self.rest).copy()
         self._good = self._now
-        if self._expected is not None:
-            wanted = self._expected(*self.rest.copy(), self.target.copy(), self.pole.copy())
-            self._wanted = np.array([self.rest[0], wanted.mid, wanted.end], dtype=float)
+        self._wanted = self._expect()
         if not live:
             self._show(keep_swivel)
         self._pose()
@@ -148,7 +147,7 @@ class LimbPanel:
         colour, shape = words.SIDE_COLOUR[side], words.SIDE_SHAPE[side]
         big = {name: 24 if name == (self._drag.held or self._hovered) else 19 for name in ("target", "pole")}
         gap = np.linalg.norm(end - self.target) > 1e-4
-        faint = self._faint()
+        faint = marks.Layer() if self._wanted is None else joints.faint_layer(self._wanted, (-1, 0, 1))
         return marks.Layer(
             sheets=(guides.bend_plane(root, self.target, self.pole),),
             strokes=(
@@ -160,12 +159,12 @@ class LimbPanel:
                     marks.glyphs(self.pole, "triangle", POLE, big["pole"])),
             words=(marks.Word("target", tuple(self.target), TARGET, (0, 22), 12), marks.Word("pole", tuple(self.pole), POLE, (0, 22), 12)))
 
-    def _faint(self):
-        """The marks of the expected answer, none where there is nothing to expect."""
+    def _expect(self):
+        """The three points of the expected answer, or None where there is nothing to expect."""
         if self._expected is None:
-            return marks.Layer()
-        right = self._expected(*self.rest, self.target, self.pole)
-        return joints.faint_layer(np.array([self.rest[0], right.mid, right.end]), (-1, 0, 1))
+            return None
+        right = self._expected(*self.rest.copy(), self.target.copy(), self.pole.copy())
+        return np.array([self.rest[0], right.mid, right.end], dtype=float)
 
     def numbers(self):
         """Rows of the number table."""
@@ -174,13 +173,13 @@ class LimbPanel:
         rest = np.linalg.norm(np.diff(self.rest, axis=0), axis=1)
         return [
             ("target", f"{words.point(self.target)} m"), ("pole", f"{words.point(self.pole)} m"),
-            ("elbow", f"{words.point(mid)} m"), ("wrist", f"{words.point(end)} m"),
+            (self._mid, f"{words.point(mid)} m"), (self._end, f"{words.point(end)} m"),
             ("upper bone", f"{words.millimetres(upper)} (rest {words.millimetres(rest[0])})"),
             ("lower bone", f"{words.millimetres(lower)} (rest {words.millimetres(rest[1])})"),
             ("root to target", f"{words.millimetres(np.linalg.norm(self.target - root))} of {words.millimetres(rest.sum())}"),
-            ("wrist to target", words.millimetres(np.linalg.norm(end - self.target))),
+            (f"{self._end} to target", words.millimetres(np.linalg.norm(end - self.target))),
             ("target to pole", words.degrees(_between(self.target - root, self.pole - root)) + " apart, seen from the root"),
-        ] + ([("elbow to expected", words.millimetres(np.linalg.norm(mid - self._wanted[1])))] if self._expected is not None else [])
+        ] + ([(f"{self._mid} to expected", words.millimetres(np.linalg.norm(mid - self._wanted[1])))] if self._wanted is not None else [])
 
     def told(self):
         """One sentence on how the limb stands."""
@@ -189,7 +188,8 @@ class LimbPanel:
         root, mid, end = self._now
         gap = np.linalg.norm(end - self.target)
         bend = np.degrees(np.arccos(np.clip(_unit(mid - root) @ _unit(end - mid), -1, 1)))
-        return f"elbow bent {bend:.1f} degrees; " + ("the wrist is on the target" if gap < 1e-4 else f"the wrist misses the target by {words.millimetres(gap)}")
+        on = "is on the target" if gap < 1e-4 else f"misses the target by {words.millimetres(gap)}"
+        return f"{self._mid} bent {bend:.1f} degrees; the {self._end} {on}"
 
 
 def _between(a, b):
@@ -205,6 +205,12 @@ def _turned(v, axis, angle):
     """`v` turned about `axis` (Rodrigues), also where the axis has no length."""
     k = _unit(axis)
     return v * np.cos(angle) + np.cross(k, v) * np.sin(angle) + k * (k @ v) * (1 - np.cos(angle))
+
+
+def _called(character, chain):
+    """What the middle and the end joint are called: "knee" and "ankle" where the limb is a leg."""
+    names = [character.skeleton.names[j] for j in chain[1:]] if chain else ("elbow", "wrist")
+    return [name.removeprefix("left_").removeprefix("right_").removesuffix("_joint").replace("_", " ") for name in names]
 
 
 def _chain(character, rest):

@@ -265,8 +265,7 @@ class Viewer(ipywidgets.VBox):
 
     def carry_parts(self, moving, sleeves, turn, move):
         """Carry whole parts by one turn (3, 3) and move (3,); sleeves follow by how much they hang on the moving parts' joints."""
-        skeleton = self.character.skeleton
-        moved = {skeleton.index(name) for part in moving for name in self.character.part(part).joints}
+        moved = self._joints_of(moving)
         for branch in self._branches:
             points, normals = branch.points.copy(), branch.normals.copy()
             for patch in branch.patches:
@@ -280,6 +279,20 @@ class Viewer(ipywidgets.VBox):
                 points[rows] += share[..., None] * (there - branch.points[rows])
                 normals[rows] += share[..., None] * (turned - branch.normals[rows])
             self._place(branch, points, normals)
+
+    def below(self, moving, fixed):
+        """The names of `moving` parts and of every part that hangs on their joints or on joints below; `fixed` parts and sleeves stay out."""
+        skeleton, moved = self.character.skeleton, self._joints_of(moving)
+        if moved & self._joints_of(fixed):
+            return list(moving)  # the joints do not tell the two apart
+        for joint, parent in enumerate(skeleton.parents):  # parents come first
+            if parent in moved:
+                moved.add(joint)
+        hanging = [part.name for part in self.character.parts if {skeleton.index(name) for name in part.joints} <= moved]
+        return list(dict.fromkeys([*moving, *hanging]))
+
+    def _joints_of(self, parts):
+        return {self.character.skeleton.index(name) for part in parts for name in self.character.part(part).joints}
 
     def _place(self, branch, points, normals):
         if self._posed[branch.name][0] is points:

@@ -316,6 +316,21 @@ def test_bending_turns_the_moving_part_rigidly_about_the_joint(viewer, robot):
     assert viewer._part_points("left_forearm_tube") == pytest.approx(expected)
 
 
+def test_what_hangs_below_bends_along_and_the_rest_stays(viewer, robot):
+    names = ("left_finger_02_tip", "left_gripper_plate", "left_upper_arm_tube", "body_drum")
+    rest = {n: viewer._part_points(n).copy() for n in names}
+    viewer.bend_at(robot.landmarks["left_elbow"], robot.hinges["left_elbow"], ["left_upper_arm_tube"], ["left_forearm_tube"])
+    viewer._panel.turn(90)
+    moved = [np.abs(viewer._part_points(n) - rest[n]).max() > 0.05 for n in names]
+    assert moved == [True, True, False, False]
+
+
+def test_a_leg_is_told_as_a_leg(viewer, robot):
+    root, mid, end = (robot.landmarks[f"left_{n}"] for n in ("hip", "knee", "ankle"))
+    viewer.limb(root, mid, end, end + [0, 0.1, 0.1], mid + [0, 0, 0.4], rk.limb.solve)
+    assert "knee bent" in viewer.text() and "the ankle is on the target" in viewer.text() and "elbow" not in viewer.text()
+
+
 def test_an_unknown_part_is_told(viewer, robot):
     with pytest.raises(ValueError, match="no part is called 'left_forarm_tube'"):
         viewer.bend_at((0, 0, 0), (1, 0, 0), ["left_upper_arm_tube"], ["left_forarm_tube"])
