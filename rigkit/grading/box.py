@@ -425,12 +425,12 @@ def _import_paths():
 def _wishes(limits, folder, work):
     """What the program in the box gives up by itself."""
     if work is None:
-        return {"limits": limits.rlimits(), "read": ["/"], "write": ["/tmp", "/dev"], "filter": b""}
+        return {"limits": limits.rlimits(), "read": ["/"], "write": ["/tmp", "/dev"], "filter": b"", "alone": True}
     read = [str(folder), *SYSTEM, *LINKS, *_python_places(), "/proc", "/dev/urandom"]
     known = seccomp.supported() and sys.platform == "linux"
     rlimits = {**limits.rlimits()}
     del rlimits["NPROC"]  # outside of a box it counts everything this user runs
-    return {"limits": rlimits, "read": read, "write": [work, "/dev/null", "/dev/shm"], "filter": seccomp.program(keep_group=True) if known else b""}
+    return {"limits": rlimits, "read": read, "write": [work, "/dev/null", "/dev/shm"], "filter": seccomp.program(keep_group=True) if known else b"", "alone": False}
 
 
 # --- what a group uses -----------------------------------------------------------------------------------------------

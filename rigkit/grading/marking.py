@@ -7,13 +7,14 @@ itself early is run once more without the cell that did it, and keeps what it
 answered before.
 """
 
+import builtins
 import hashlib
 import hmac
 import io
 import pickle
 import threading
 import types
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 from importlib import import_module
@@ -115,6 +116,7 @@ def grade(data, ticket, folder):
     with _JUDGING:
         results = [judge.judge(c, record, context, cases[c.id] or contexts.cases(c, context))
                    for c, (record, _) in zip(chapter.checkpoints, collected)]
+    results = [_kinds_only(result) if c.kind == "function" else result for c, result in zip(chapter.checkpoints, results)]
     lines = _lines(runs) + [line for _, line in collected if line] + [line for result in results for line in _faults(result)]
     errors = {number: line for run in runs for number, line in run.errors.items()}
     texts = {(c.id, name): call.value for c, (record, _) in zip(chapter.checkpoints, collected) if c.kind == "text"
@@ -171,8 +173,9 @@ def _runs(chapter, context, cells, cases, ticket, folder):
         raise Failed(f"the box did not start: {WHY.get(first.ended, first.ended)} {first.detail}")
     if first.ended in ("done", "stopped") or first.where == "answers":
         return [first]
-    if type(first.where) is int:
-        job["leave_out"] = [first.where]
+    greedy = [number for number, line in first.errors.items() if line.startswith(("took too long", "MemoryError"))]
+    if type(first.where) is int or (greedy and first.ended != "time"):
+        job["leave_out"] = [first.where] if type(first.where) is int else greedy
     else:
         job["checkpoints"] = [c for c in job["checkpoints"] if c["id"] != first.where]
     return [box.run(copy, job, cases, ticket.limits, ticket.confined), first]
@@ -226,23 +229,40 @@ class _Pickler(pickle.Pickler):
 
 def _record(checkpoint, runs, cases):
     """(the Record of a checkpoint, a line when something about it is odd). Answers before early ones, the latest run first."""
-    odd = ""
+    found, odd = [], ""
     for kind in ("answers", "early"):
         for run in runs:
             data = getattr(run, kind).get(checkpoint.id)
             if data is None:
                 continue
             try:
-                return _sound(checkpoint, records.read_record(data), cases), odd
+                found.append(_sound(checkpoint, records.read_record(data), cases))
             except records.Refused as why:
                 odd = f"checkpoint {checkpoint.id}: what came out of the box is no record: {why}"
-    last = runs[0]
-    if any(run.where == checkpoint.id and run.ended != "done" for run in runs):
-        ended = next(run.ended for run in runs if run.where == checkpoint.id)
-        return Record(checkpoint.id, "took too long" if ended == "time" else "stopped with an error", f"while it was tried, {WHY.get(ended, ended)}"), odd
+    if found:
+        return _with_earlier(found), odd
+    return _no_record(checkpoint, runs, odd), odd
+
+
+def _with_earlier(found):
+    """The first of several Records; a value it lacks is taken from a later one, which tells what was there at a check."""
+    first, *others = found
+    values = dict(first.values)
+    for name, call in first.values.items():
+        if call.outcome == "name missing":
+            values[name] = next((other.values[name] for other in others if other.values[name].outcome == "ok"), call)
+    changed = values != dict(first.values)
+    return replace(first, outcome="ok", line="", values=values) if changed else first
+
+
+def _no_record(checkpoint, runs, odd):
+    """The Record of a checkpoint of which nothing came out."""
+    ended = next((run.ended for run in runs if run.where == checkpoint.id and run.ended != "done"), None)
+    if ended is not None:
+        return Record(checkpoint.id, "took too long" if ended == "time" else "stopped with an error", f"while it was tried, {WHY.get(ended, ended)}")
     if odd:
-        return Record(checkpoint.id, "wrong kind", "what the notebook sent for this is not an answer"), odd
-    return Record(checkpoint.id, "stopped with an error", f"the notebook ended before this was tried: {WHY.get(last.ended, last.ended)}"), odd
+        return Record(checkpoint.id, "wrong kind", "what the notebook sent for this is not an answer")
+    return Record(checkpoint.id, "stopped with an error", f"the notebook ended before this was tried: {WHY.get(runs[0].ended, runs[0].ended)}")
 
 
 def _sound(checkpoint, raw, cases):
@@ -270,6 +290,21 @@ def _lines(runs):
             lines.append(f"{WHY.get(run.ended, run.ended)} {where}{again}" + (f" ({run.detail})" if run.detail else ""))
         lines += [f"what came out of the box is no record: {why}" for why in dict.fromkeys(run.refused)][:5]
     return lines
+
+
+def _kinds_only(result):
+    """A Result whose errors from hidden calls tell their kind and the learner's own line, not their words."""
+    claims = tuple(replace(c, got=_kind(c.got)) if c.outcome == "stopped with an error" else c for c in result.claims)
+    return replace(result, claims=claims, line=_kind(result.line) if result.outcome == "stopped with an error" and result.line else result.line)
+
+
+def _kind(told):
+    head, mark, line = told.partition("  (line ")
+    name = head.partition(":")[0]
+    if not head or name.startswith(("while it was tried", "the notebook ended", "Python itself")):
+        return told
+    known = isinstance(getattr(builtins, name, None), type) or name == "LinAlgError"
+    return (name if known else "an error of its own") + mark + line
 
 
 def _faults(result):
