@@ -1,7 +1,7 @@
 """What a class is told, made from the results alone: a table, the claims as JSON, a page for each learner and one for the class.
 
 Everything that came from a hand-in is escaped: signs that a spreadsheet would run
-as a formula, markup in pages. Facility and discrimination are those of classical
+as a formula, control signs, markup in pages. Facility and discrimination are those of classical
 test theory: the mean share of a checkpoint's points, and the correlation of its
 points with the rest of the learner's points (the corrected item-total
 correlation). Source: F. M. Lord, M. R. Novick, Statistical Theories of Mental Test
@@ -23,7 +23,7 @@ from rigkit.course import chapters as course
 from rigkit.course.panel import panel
 
 SCHEMA = "rigkit-grades-1"
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+FORMULA = ("=", "+", "-", "@")
 STATUS = {"graded": "graded", "look": "needs a look", "unreadable": "unreadable"}
 
 
@@ -65,11 +65,12 @@ def csv_text(rows, absent=()):
 
 
 def cell(text):
-    """A text that no spreadsheet takes for a formula.
+    """A text on one line that no spreadsheet takes for a formula.
 
     >>> cell("=1+1"), cell("ada7")
     ("'=1+1", 'ada7')
     """
+    text = "".join(c if c.isprintable() else " " for c in text)
     return "'" + text if text.startswith(FORMULA) else text
 
 
