@@ -28,7 +28,7 @@ LAYERS = (
     ("rig",),
     ("links",),
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror", "symmetry"),
-    ("_limb_axes", "_limb_fast", "_chain_fast", "_rows", "naming", "outline"),
+    ("_limb_axes", "_limb_fast", "_chain_fast", "_chain_state", "_rows", "naming", "outline"),
     ("skeleton", "mesh"),
     ("_mesh_topology",),
     ("frame", "forward"),
