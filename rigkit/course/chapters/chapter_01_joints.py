@@ -41,7 +41,8 @@ def measure_place(joint, chain):
         got, right = answer[joint], context.robot.landmarks[joint]
         gap = float(np.linalg.norm(got - right))
         ok = gap <= FREE
-        return Measure(ok, f"the middle of what turns there, in {PLACES[joint][0]}", told(joint, chain, got, context), gap,
+        part, which = PLACES[joint]
+        return Measure(ok, f"the centre of the {which} loop of {part}", told(joint, chain, got, context), gap,
                        "" if ok else cause(joint, chain, got, context))
     return measure
 
@@ -83,20 +84,28 @@ def cause(joint, chain, got, context):
     other = next((name for name in chain if name != joint and np.linalg.norm(got - marks[name]) < FREE), None)
     if other:
         return f"this is where the {words(other)} is"
-    if (off < 1e-3).sum() == 2:
-        return f"two coordinates are right, {'xyz'[int(off.argmax())]} is not: a view that does not show it was the only one used"
-    loops = context.given["loops"][PLACES[joint][0]]
-    fold = pick(loops, PLACES[joint][1])
-    if PLACES[joint][1] == "narrowest":
-        spots = np.array([loop_centre(loop) for loop in loops])
-        k = int(np.linalg.norm(spots - got, axis=1).argmin())
-        wider = np.sqrt(vector_area(loops[k]) / vector_area(fold)) - 1
-        if np.linalg.norm(spots[k] - got) < 2e-3 and wider > 0.01:
-            kind = "a rib" if wider > 0.25 else "another valley" if "sleeve" in PLACES[joint][0] else "another loop"
-            return f"this is {kind}, {100 * wider:.0f} % more across; the fold is the narrower loop"
-    if np.linalg.norm(fold - got, axis=1).min() < 2e-3:
+    part, which = PLACES[joint]
+    loops = context.given["loops"][part]
+    if min(np.linalg.norm(loop - got, axis=1).min() for loop in loops) < 2e-3:
         return "this is on the surface, off by the radius; a pivot lies inside, at the loop's centre"
+    if which == "narrowest":
+        found = nearest_loop(got, loops)
+        if found:
+            return f"this is at {found}; the fold is the narrower loop"
+    if (off < 1e-3).sum() == 2 and off.argmax() != 1:
+        return f"two coordinates are right, {'xyz'[int(off.argmax())]} is not: a view that does not show it was the only one used"
     return ""
+
+
+def nearest_loop(got, loops):
+    """What the loop is that a point inside a sleeve lies in, in words; "" when it is the fold, or when the point is not inside."""
+    spots = np.array([loop_centre(loop) for loop in loops])
+    widths = np.sqrt([vector_area(loop) for loop in loops])
+    k, fold = int(np.linalg.norm(spots - got, axis=1).argmin()), int(np.argmin(widths))
+    wider = widths[k] / widths[fold] - 1
+    if k == fold or wider < 0.01 or np.linalg.norm(spots[k] - got) > 0.4 * widths[k]:
+        return ""
+    return f"{'a rib' if wider > 0.25 else 'another valley'}, {100 * wider:.0f} % more across"
 
 
 def measure_snapped(case, answer, context):
@@ -194,7 +203,8 @@ def show_places(chain):
 def claims(chain, look_at):
     """One claim a joint, and one for all of them snapped."""
     return (
-        *(Claim(joint, f"the {words(joint)} is in its place", 1, measure_place(joint, chain), "5 mm", (joint,), look_at) for joint in chain),
+        *(Claim(joint, f"the {words(joint)} is in its place", 1, measure_place(joint, chain), "5 mm", (joint,),
+                "step 2f" if PLACES[joint][0].endswith("sleeve") else look_at) for joint in chain),
         Claim("snapped", f"all {len(chain)} are on their loops' centres", 1, measure_snapped, "0.1 mm", (), look_at),
     )
 
