@@ -24,7 +24,11 @@ def one(step, points, target, steps, tolerance, closing=()):
         points, target = (x.tolist() if type(x) is ndarray and x.ndim < 3 else x for x in (points, target))
         lengths = [dist(points[i], points[i + 1]) for i in range(len(points) - 1)]
         length, error, used = sum(lengths), dist(points[-1], target), 0
-        sound = len(target) == len(points[0]) == 3 and 1e-12 * length < min(lengths) and 2 * max(lengths) - length < dist(points[0], target) < length < inf
+        sound = (
+            len(target) == len(points[0]) == 3
+            and 1e-12 * length < min(lengths)
+            and 2 * max(lengths) - length < dist(points[0], target) < length < inf
+        )
         if not (sound and 0.0 < tolerance and type(steps) is int and steps > 0 and _crooked(points, target, 1e-6 * length)):
             return None
         while error > tolerance and used < steps:
@@ -171,11 +175,13 @@ def _swung(points, i, target):
     for vx, vy, vz in points[i + 1 :]:
         vx, vy, vz = vx - x, vy - y, vz - z
         along = (cx * vx + cy * vy + cz * vz) * share
-        out.append((
-            x + cosine * vx + cy * vz - cz * vy + along * cx,
-            y + cosine * vy + cz * vx - cx * vz + along * cy,
-            z + cosine * vz + cx * vy - cy * vx + along * cz,
-        ))
+        out.append(
+            (
+                x + cosine * vx + cy * vz - cz * vy + along * cx,
+                y + cosine * vy + cz * vx - cx * vz + along * cy,
+                z + cosine * vz + cx * vy - cy * vx + along * cz,
+            )
+        )
     return out
 
 

@@ -84,7 +84,9 @@ def circle_axes(root, end, reference):
     size = norm(zero)
     bad = size <= ON_LINE
     if bad.any():
-        raise ValueError(f"reference{arguments.where(arguments.first(bad))} lies along the line from root to end; expected a direction across it")
+        raise ValueError(
+            f"reference{arguments.where(arguments.first(bad))} lies along the line from root to end; expected a direction across it"
+        )
     zero = zero / size[..., None]
     return line, zero, np.cross(line, zero)
 
@@ -97,7 +99,10 @@ def unit(name, v, origin):
     """`v` (..., 3), from `origin` to the point called `name`, at unit length."""
     length = norm(v)
     if not length.all():
-        raise ValueError(f"{name}{arguments.where(arguments.first(length == 0))} lies on {origin}; expected a point away from it: a direction needs two places")
+        raise ValueError(
+            f"{name}{arguments.where(arguments.first(length == 0))} lies on {origin}; "
+            "expected a point away from it: a direction needs two places"
+        )
     return v / length[..., None]
 
 

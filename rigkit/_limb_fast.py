@@ -25,14 +25,22 @@ ASKEW = 1e-4  # sine squared of the angle from line to pole; below, rounding in 
 def one(root, mid, end, target, pole, soft, stretch_limit):
     """Return (mid, end, stretch, gap, length) of one limb as plain numbers, or None where the clear form must look."""
     try:
-        root, mid, end, target, pole = [x if type(x) is not ndarray else x.tolist() if x.size == 3 else None for x in (root, mid, end, target, pole)]
+        root, mid, end, target, pole = [
+            x if type(x) is not ndarray else x.tolist() if x.size == 3 else None for x in (root, mid, end, target, pole)
+        ]
         upper, lower = dist(root, mid), dist(mid, end)
         length, thin = upper + lower, upper - lower
         (rx, ry, rz), (tx, ty, tz), (px, py, pz) = root, target, pole
         tx, ty, tz, px, py, pz = tx - rx, ty - ry, tz - rz, px - rx, py - ry, pz - rz
         square = tx * tx + ty * ty + tz * tz
         distance = sqrt(square)
-        if not (ON_ROOT * length < distance < inf and NO_BONE * length < upper and NO_BONE * length < lower and 0.0 <= soft <= length and 1.0 <= stretch_limit):
+        if not (
+            ON_ROOT * length < distance < inf
+            and NO_BONE * length < upper
+            and NO_BONE * length < lower
+            and 0.0 <= soft <= length
+            and 1.0 <= stretch_limit
+        ):
             return None
         share = (px * tx + py * ty + pz * tz) / square
         sx, sy, sz = px - share * tx, py - share * ty, pz - share * tz
@@ -56,7 +64,9 @@ def one(root, mid, end, target, pole, soft, stretch_limit):
         return (
             (rx + along * tx + off * sx, ry + along * ty + off * sy, rz + along * tz + off * sz),
             (rx + ending * tx, ry + ending * ty, rz + ending * tz),
-            stretch, gap if gap > ROUNDING * distance else 0.0, length,
+            stretch,
+            gap if gap > ROUNDING * distance else 0.0,
+            length,
         )
     except (TypeError, ValueError, OverflowError, ZeroDivisionError):
         return None
@@ -68,7 +78,10 @@ def many(root, target, pole, upper, lower, soft, stretch_limit, shape):
     Points (..., 3), the rest (...). plain: false for the rows that the clear form must solve.
     """
     count = int(np.prod(shape))
-    points, numbers = [_rows(x, shape, (3,)) for x in (root, target, pole)], [_rows(x, shape, ()) for x in (upper, lower, soft, stretch_limit)]
+    points, numbers = (
+        [_rows(x, shape, (3,)) for x in (root, target, pole)],
+        [_rows(x, shape, ()) for x in (upper, lower, soft, stretch_limit)],
+    )
     soft, stretchy = bool(np.any(numbers[2])), bool(np.any(numbers[3] != 1.0))
     mid, end, stretch, gap, plain = np.empty((count, 3)), np.empty((count, 3)), np.ones(count), np.empty(count), np.empty(count, dtype=bool)
     scratch = np.empty((9, min(count, BLOCK)))

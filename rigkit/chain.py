@@ -190,7 +190,10 @@ def _close(state, target):
     def far(square):
         return chains.norm(links(np.sqrt(square) - 1.0).sum(axis=-2)) > distance
 
-    low, high = np.zeros(distance.shape), np.ones(distance.shape)  # the square of 1 + amount: near straight, the distance is a straight line of it
+    low, high = (
+        np.zeros(distance.shape),
+        np.ones(distance.shape),
+    )  # the square of 1 + amount: near straight, the distance is a straight line of it
     for _ in range(6):
         short = far(high)
         low, high = np.where(short, high, low), np.where(short, 4.0 * high, high)
@@ -230,7 +233,10 @@ class _Chain:
         bad = lengths <= 1e-12 * lengths.sum(axis=-1, keepdims=True)
         if bad.any():
             *row, link = arguments.first(bad)
-            raise ValueError(f"link {link}{arguments.where(tuple(row))} has length 0; expected every link to be longer: leave out joints that lie on another")
+            raise ValueError(
+                f"link {link}{arguments.where(tuple(row))} has length 0; "
+                "expected every link to be longer: leave out joints that lie on another"
+            )
         self.cone = None if cone is None else _cone(cone, count - 1)
         self.target = np.broadcast_to(target, (*self.shape, 3)).reshape(-1, 3)
         flat = np.broadcast_to(points, (*self.shape, count + 1, 3)).reshape(-1, count + 1, 3)
@@ -269,7 +275,11 @@ class _Chain:
         """Where the target is too far, or too near and no cone forbids to fold."""
         if start.hinges is not None:
             return np.zeros(len(start.points), dtype=bool)
-        distance, length, longest = chains.norm(self.target - start.points[:, 0]), start.lengths.sum(axis=-1), start.lengths.max(axis=-1, initial=0.0)
+        distance, length, longest = (
+            chains.norm(self.target - start.points[:, 0]),
+            start.lengths.sum(axis=-1),
+            start.lengths.max(axis=-1, initial=0.0),
+        )
         return (distance >= length) | ((distance <= 2 * longest - length) & (start.cone is None))
 
     def _errors(self, points):
@@ -335,7 +345,9 @@ def _solve_3(m, v):
 def _cone(cone, count):
     cone = arguments.array("cone", cone, ())
     if cone.shape not in ((), (count,)) or not ((cone >= 0) & (cone <= np.pi)).all():
-        raise ValueError(f"cone is {arguments.shorten(cone)}; expected 0 to pi radians, one for all or one for each of the {count} inner joints")
+        raise ValueError(
+            f"cone is {arguments.shorten(cone)}; expected 0 to pi radians, one for all or one for each of the {count} inner joints"
+        )
     return np.broadcast_to(cone, (count,))
 
 
@@ -353,5 +365,7 @@ def _limits(limits, hinges, count):
     if hinges is None:
         raise ValueError("limits came without hinges; expected both: a turn needs an axis to be limited about")
     if limits.shape not in ((2,), (count, 2)) or not ((limits[..., 0] <= 0) & (limits[..., 1] >= 0)).all():
-        raise ValueError(f"limits is {arguments.shorten(limits)}; expected low and high for each of {count} hinges, low <= 0 <= high: 0 is the start")
+        raise ValueError(
+            f"limits is {arguments.shorten(limits)}; expected low and high for each of {count} hinges, low <= 0 <= high: 0 is the start"
+        )
     return np.broadcast_to(limits, (count, 2))

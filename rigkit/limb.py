@@ -94,7 +94,9 @@ def elbow_circle(upper, lower, distance):
     >>> round(float(along), 9), round(float(off), 9)
     (1.8, 2.4)
     """
-    upper, lower, distance = (axes.between(n, x, 0.0, np.inf, "metres") for n, x in (("upper", upper), ("lower", lower), ("distance", distance)))
+    upper, lower, distance = (
+        axes.between(n, x, 0.0, np.inf, "metres") for n, x in (("upper", upper), ("lower", lower), ("distance", distance))
+    )
     thin, length = upper - lower, upper + lower
     base = np.where(distance > 0, distance, 1.0)
     along = 0.5 * (thin * (length / base) + distance)
@@ -161,12 +163,17 @@ def pole_point(root, mid, end, distance):
     length = axes.norm(line)
     bad = length <= axes.ON_LINE * upper
     if bad.any():
-        raise ValueError(f"root and end{arguments.where(arguments.first(bad))} lie in one place; expected a line between them: unfold the limb first")
+        raise ValueError(
+            f"root and end{arguments.where(arguments.first(bad))} lie in one place; expected a line between them: unfold the limb first"
+        )
     off = axes.square_to(mid - root, line / length[..., None])
     height = axes.norm(off)
     bad = height <= axes.ON_LINE * upper
     if bad.any():
-        raise ValueError(f"the limb{arguments.where(arguments.first(bad))} is straight; expected a bend that shows a side: move its middle joint off the line first")
+        raise ValueError(
+            f"the limb{arguments.where(arguments.first(bad))} is straight; "
+            "expected a bend that shows a side: move its middle joint off the line first"
+        )
     return mid + (distance / height)[..., None] * off
 
 
@@ -187,7 +194,9 @@ def swivel_angle(root, mid, end, reference):
     x, y = np.einsum("...i,...i->...", off, zero), np.einsum("...i,...i->...", off, quarter)
     bad = np.hypot(x, y) <= axes.ON_LINE * axes.norm(off)
     if bad.any():
-        raise ValueError(f"the limb{arguments.where(arguments.first(bad))} is straight; expected a bend: a middle joint on the line has no swivel angle")
+        raise ValueError(
+            f"the limb{arguments.where(arguments.first(bad))} is straight; expected a bend: a middle joint on the line has no swivel angle"
+        )
     return np.arctan2(y, x)
 
 
@@ -209,7 +218,9 @@ def mid_from_swivel(root, end, upper, lower, angle, reference):
     if bad.any():
         row = arguments.first(bad)
         told = [float(np.broadcast_to(x, bad.shape)[row]) for x in (distance, inner, outer)]
-        raise ValueError("root and end{} are {:.6g} m apart; expected {:.6g} to {:.6g} m for these bones".format(arguments.where(row), *told))
+        raise ValueError(
+            "root and end{} are {:.6g} m apart; expected {:.6g} to {:.6g} m for these bones".format(arguments.where(row), *told)
+        )
     along, off = elbow_circle(upper, lower, distance)
     spoke = np.cos(angle)[..., None] * zero + np.sin(angle)[..., None] * quarter
     return root + along[..., None] * line + off[..., None] * spoke

@@ -63,7 +63,9 @@ class Mesh:
         """Return the same faces on other `vertices` (V, 3)."""
         moved = replace(self, vertices=vertices)
         if len(moved.vertices) != len(self.vertices):
-            raise ValueError(f"{len(moved.vertices)} vertices came for a mesh of {len(self.vertices)}; expected one for each: keep their order")
+            raise ValueError(
+                f"{len(moved.vertices)} vertices came for a mesh of {len(self.vertices)}; expected one for each: keep their order"
+            )
         return moved
 
     def flipped(self):
@@ -261,7 +263,9 @@ def _vertices(value):
 def _faces(value, count):
     faces = np.array(value if np.size(value) else np.zeros((0, 4), dtype=np.int32))
     if faces.ndim != 2 or faces.shape[1] not in (3, 4) or not np.issubdtype(faces.dtype, np.integer):
-        raise ValueError(f"faces has shape {faces.shape} of {faces.dtype}; expected (F, 4) integers, with -1 in the last column for a triangle")
+        raise ValueError(
+            f"faces has shape {faces.shape} of {faces.dtype}; expected (F, 4) integers, with -1 in the last column for a triangle"
+        )
     if faces.shape[1] == 3:
         faces = np.concatenate([faces, np.full((len(faces), 1), -1)], axis=1)
     real = faces.copy()
@@ -269,12 +273,18 @@ def _faces(value, count):
     bad = ((real < 0) | (real >= count)).any(axis=1)
     if bad.any():
         row = int(np.argmax(bad))
-        raise ValueError(f"faces[{row}] = {faces[row].tolist()} with {count} vertices; expected numbers from 0 to {count - 1} (-1 only in the last column)")
+        raise ValueError(
+            f"faces[{row}] = {faces[row].tolist()} with {count} vertices; "
+            f"expected numbers from 0 to {count - 1} (-1 only in the last column)"
+        )
     ordered = np.sort(np.where(faces == -1, -np.arange(1, 5), faces), axis=1)
     twice = (ordered[:, 1:] == ordered[:, :-1]).any(axis=1)
     if twice.any():
         row = int(np.argmax(twice))
-        raise ValueError(f"faces[{row}] = {faces[row].tolist()} uses a vertex twice; expected different ones: write a triangle with -1, leave out what has no area")
+        raise ValueError(
+            f"faces[{row}] = {faces[row].tolist()} uses a vertex twice; "
+            "expected different ones: write a triangle with -1, leave out what has no area"
+        )
     return faces.astype(np.int32)
 
 

@@ -178,5 +178,7 @@ def _plane(vector, p):
     length = np.linalg.norm(vector, axis=-1)
     bad = length <= NO_AREA * np.square(p).sum(axis=-1).max(axis=-1)
     if bad.any():
-        raise ValueError(f"points{arguments.where(arguments.first(bad))} enclose no area; expected a loop around something: do they lie on one line?")
+        raise ValueError(
+            f"points{arguments.where(arguments.first(bad))} enclose no area; expected a loop around something: do they lie on one line?"
+        )
     return vector / length[..., None]

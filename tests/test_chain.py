@@ -296,7 +296,10 @@ def test_hinges_in_space_are_those_of_forward_kinematics_by_modern_robotics(meth
 @pytest.mark.parametrize(
     ("arguments", "text"),
     [
-        (([[0, 0, 0]], [1, 0, 0]), r"points has shape \(1, 3\); expected \(..., n\+1, 3\) with n of 1 or more: a chain has at least one link"),
+        (
+            ([[0, 0, 0]], [1, 0, 0]),
+            r"points has shape \(1, 3\); expected \(..., n\+1, 3\) with n of 1 or more: a chain has at least one link",
+        ),
         ((ARM, [1, 0]), r"target has shape \(2,\); expected \(..., 3\)"),
         ((ARM, [np.nan, 0, 0]), "target is .*nan.*; expected finite numbers"),
         (([[0, 0, 0], [1, 0, 0], [1, 0, 0]], [1, 0, 0]), "link 1 has length 0; expected every link to be longer"),
@@ -312,13 +315,22 @@ def test_bad_chains_are_told_in_words(method, arguments, text):
 @pytest.mark.parametrize(
     ("call", "text"),
     [
-        (lambda: chain.fabrik(ARM, [1, 1, 0], cone=4), "cone is .*4.*; expected 0 to pi radians, one for all or one for each of the 1 inner joints"),
+        (
+            lambda: chain.fabrik(ARM, [1, 1, 0], cone=4),
+            "cone is .*4.*; expected 0 to pi radians, one for all or one for each of the 1 inner joints",
+        ),
         (lambda: chain.fabrik(ARM, [1, 1, 0], cone=[1, 1]), "one for each of the 1 inner joints"),
         (lambda: chain.fabrik(ARM, [1, 1, 0], steps=0), "steps is 0; expected a whole number, 1 or more"),
         (lambda: chain.fabrik(ARM, [1, 1, 0], tolerance=0), "tolerance is 0; expected metres above 0"),
         (lambda: chain.ccd(ARM, [1, 1, 0], limits=[0, 1]), "limits came without hinges; expected both: a turn needs an axis"),
-        (lambda: chain.ccd(ARM, [1, 1, 0], hinges=[0, 0, 1], limits=[0.1, 1]), "limits is .*; expected low and high for each of 2 hinges, low <= 0 <= high"),
-        (lambda: chain.ccd(ARM, [1, 1, 0], hinges=np.ones((3, 3))), r"hinges has shape \(3, 3\); expected \(3,\) or \(2, 3\): an axis for every joint but the tip"),
+        (
+            lambda: chain.ccd(ARM, [1, 1, 0], hinges=[0, 0, 1], limits=[0.1, 1]),
+            "limits is .*; expected low and high for each of 2 hinges, low <= 0 <= high",
+        ),
+        (
+            lambda: chain.ccd(ARM, [1, 1, 0], hinges=np.ones((3, 3))),
+            r"hinges has shape \(3, 3\); expected \(3,\) or \(2, 3\): an axis for every joint but the tip",
+        ),
         (lambda: chain.ccd(ARM, [1, 1, 0], hinges=[0, 0, 0]), "hinges has length 0; expected a direction"),
         (lambda: chain.damped_least_squares(ARM, [1, 1, 0], damping=-1), "damping is -1; expected metres, 0 or more"),
     ],

@@ -135,8 +135,13 @@ def test_every_argument_can_be_a_batch():
     assert s.mid.shape == s.end.shape == (5, 4, 3, 3) and s.gap.shape == s.stretch.shape == s.reached.shape == (5, 4, 3)
     for i, j, k in np.ndindex(5, 4, 3):
         one = limb.solve(
-            points["root"][j, 0], points["mid"][0], points["end"][k], points["target"][i, j, 0], points["pole"],
-            soft=0.01, stretch_limit=[1.0, 1.1, 1.2][k],
+            points["root"][j, 0],
+            points["mid"][0],
+            points["end"][k],
+            points["target"][i, j, 0],
+            points["pole"],
+            soft=0.01,
+            stretch_limit=[1.0, 1.1, 1.2][k],
         )
         np.testing.assert_allclose(s.mid[i, j, k], one.mid, atol=1e-12)
         assert s.gap[i, j, k] == pytest.approx(one.gap, abs=1e-12)
@@ -229,8 +234,23 @@ def test_a_folded_rest_limb_solves():
 
 
 def test_nothing_is_ever_nan():
-    rest = np.array([[[0.0, 0, 0], [0.3, 0, 0], [0.6, 0, 0]], [[0, 0, 0], [0.3, 0, 0], [0, 0, 0]], [[0, 0, 0], [0.3, 0.001, 0], [0.5, 0, 0]]])
-    spots = np.array([[0, 0, 0], [0.6, 0, 0], [0.3, 0, 0], [-0.6, 0, 0], [1e-13, 0, 0], [1e-300, 0, 0], [0, 0.6, 0], [0.5, 0, 1e-9], [1e9, 0, 0], [0.6 + 1e-16, 0, 0]])
+    rest = np.array(
+        [[[0.0, 0, 0], [0.3, 0, 0], [0.6, 0, 0]], [[0, 0, 0], [0.3, 0, 0], [0, 0, 0]], [[0, 0, 0], [0.3, 0.001, 0], [0.5, 0, 0]]]
+    )
+    spots = np.array(
+        [
+            [0, 0, 0],
+            [0.6, 0, 0],
+            [0.3, 0, 0],
+            [-0.6, 0, 0],
+            [1e-13, 0, 0],
+            [1e-300, 0, 0],
+            [0, 0.6, 0],
+            [0.5, 0, 1e-9],
+            [1e9, 0, 0],
+            [0.6 + 1e-16, 0, 0],
+        ]
+    )
     for points in rest:
         for options in ({}, {"soft": 0.1}, {"soft": 0.5}, {"stretch_limit": 2.0}, {"soft": 0.1, "stretch_limit": 1.5}):
             s = limb.solve(*points, spots[:, None], spots[None], **options)
@@ -260,7 +280,9 @@ def test_the_elbow_moves_without_a_jump_as_the_target_goes_through_full_reach():
     d = np.linspace(0.4, 0.6, 20_001)
     s = solved(STRAIGHT, np.stack([d, 0 * d, 0 * d], axis=1), [0, 1, 0])
     step = np.linalg.norm(np.diff(s.mid, axis=0), axis=1)
-    assert step.max() < 2 * np.sqrt(2 * 0.12 * 1e-5)  # off is about sqrt(2 k left), k = a b / (a + b) = 0.12 m: a square root, steep but continuous
+    assert step.max() < 2 * np.sqrt(
+        2 * 0.12 * 1e-5
+    )  # off is about sqrt(2 k left), k = a b / (a + b) = 0.12 m: a square root, steep but continuous
 
 
 # ---- soft, stretch ------------------------------------------------------------------------------------------------
@@ -469,7 +491,10 @@ Z = np.zeros(3)
         (lambda: limb.solve(ROOT, MID, END, [0, np.nan, 0], Z), "target is .*nan.*; expected finite numbers"),
         (lambda: limb.solve(ROOT, MID, END, END, [[0, 0, 0], [np.inf, 0, 0]]), r"pole at row \(1,\) is .*inf.*; expected finite numbers"),
         (lambda: limb.solve(ROOT, MID, END, "far", Z), r"target is 'far'; expected numbers of shape \(..., 3\)"),
-        (lambda: limb.solve(ROOT, ROOT, END, END, Z), r"the upper bone \(root to mid\) has length 0; expected two bones: move the joints apart"),
+        (
+            lambda: limb.solve(ROOT, ROOT, END, END, Z),
+            r"the upper bone \(root to mid\) has length 0; expected two bones: move the joints apart",
+        ),
         (lambda: limb.solve(ROOT, [MID, END], END, END, Z), r"the lower bone \(mid to end\) at row \(1,\) has length 0"),
         (lambda: limb.solve(ROOT, ROOT, ROOT, END, Z), r"the upper bone \(root to mid\) has length 0"),
         (lambda: limb.solve(ROOT, MID, END, END, Z, soft=-0.1), "soft is -0.1; expected 0 to .* metres, no more than the limb is long"),
@@ -477,15 +502,39 @@ Z = np.zeros(3)
         (lambda: limb.solve(ROOT, MID, END, END, Z, soft=np.nan), "soft is nan"),
         (lambda: limb.solve(ROOT, MID, END, END, Z, stretch_limit=0.9), "stretch_limit is 0.9; expected 1 or more times the limb's length"),
         (lambda: limb.solve(ROOT, MID, END, END, Z, stretch_limit=[1, 0.5]), r"stretch_limit at row \(1,\) is 0.5; expected 1 or more"),
-        (lambda: limb.solve(np.zeros((2, 3)), MID, END, np.ones((3, 3)), Z), r"batch shapes do not fit together: root \(2,\).*target \(3,\)"),
-        (lambda: limb.pole_point(*STRAIGHT, 1.0), "the limb is straight; expected a bend that shows a side: move its middle joint off the line first"),
-        (lambda: limb.pole_point(ROOT, MID, ROOT, 1.0), "root and end lie in one place; expected a line between them: unfold the limb first"),
+        (
+            lambda: limb.solve(np.zeros((2, 3)), MID, END, np.ones((3, 3)), Z),
+            r"batch shapes do not fit together: root \(2,\).*target \(3,\)",
+        ),
+        (
+            lambda: limb.pole_point(*STRAIGHT, 1.0),
+            "the limb is straight; expected a bend that shows a side: move its middle joint off the line first",
+        ),
+        (
+            lambda: limb.pole_point(ROOT, MID, ROOT, 1.0),
+            "root and end lie in one place; expected a line between them: unfold the limb first",
+        ),
         (lambda: limb.pole_point(ROOT, MID, END, [1.0, 0.0]), r"distance at row \(1,\) is 0; expected metres above 0"),
-        (lambda: limb.swivel_angle(*STRAIGHT, [0, 1, 0]), "the limb is straight; expected a bend: a middle joint on the line has no swivel angle"),
-        (lambda: limb.swivel_angle(ROOT, MID, ROOT, [0, 1, 0]), "end lies on root; expected a point away from it: a direction needs two places"),
-        (lambda: limb.swivel_angle(ROOT, MID, END, END - ROOT), "reference lies along the line from root to end; expected a direction across it"),
-        (lambda: limb.mid_from_swivel(Z, [2, 0, 0], 0.5, 0.5, 0, [0, 1, 0]), "root and end are 2 m apart; expected 0 to 1 m for these bones"),
-        (lambda: limb.rotations(*STRAIGHT, solved(STRAIGHT, END, Z + 1), Z + 1, hinge=[1, 0, 0]), "hinge lies along the limb; expected a direction across it"),
+        (
+            lambda: limb.swivel_angle(*STRAIGHT, [0, 1, 0]),
+            "the limb is straight; expected a bend: a middle joint on the line has no swivel angle",
+        ),
+        (
+            lambda: limb.swivel_angle(ROOT, MID, ROOT, [0, 1, 0]),
+            "end lies on root; expected a point away from it: a direction needs two places",
+        ),
+        (
+            lambda: limb.swivel_angle(ROOT, MID, END, END - ROOT),
+            "reference lies along the line from root to end; expected a direction across it",
+        ),
+        (
+            lambda: limb.mid_from_swivel(Z, [2, 0, 0], 0.5, 0.5, 0, [0, 1, 0]),
+            "root and end are 2 m apart; expected 0 to 1 m for these bones",
+        ),
+        (
+            lambda: limb.rotations(*STRAIGHT, solved(STRAIGHT, END, Z + 1), Z + 1, hinge=[1, 0, 0]),
+            "hinge lies along the limb; expected a direction across it",
+        ),
         (lambda: limb.flip_line(Z, END, Z), "pole lies on root; expected a point away from it"),
         (lambda: limb.swivel_gain(Z, [[1, 0, 0], Z], END), r"target at row \(1,\) lies on root"),
         (lambda: limb.girth(0), "stretch is 0; expected a number above 0: 1 is the length at rest"),

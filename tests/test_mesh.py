@@ -141,6 +141,7 @@ def test_tally_every_sleeve_gives_its_rings_and_its_fold_is_the_joint():
 
 def test_time_grows_as_the_number_of_vertices():
     """Eight times as many vertices may take twenty times as long, not sixty-four."""
+
     def seconds(rings):
         plain = tube(32, np.arange(rings))
         best = np.inf
@@ -149,6 +150,7 @@ def test_time_grows_as_the_number_of_vertices():
             assert len(mesh.loops(plain)) == rings
             best = min(best, time.perf_counter() - start)
         return best
+
     assert seconds(800) < 20 * seconds(100)
 
 
@@ -316,17 +318,26 @@ SQUARE = [[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]]
         (lambda: Mesh([[0, 0]], []), r"vertices has shape \(1, 2\); expected \(..., 3\)"),
         (lambda: Mesh([[[0, 0, 0]]], []), r"vertices has shape \(1, 1, 3\); expected \(V, 3\): one row a vertex"),
         (lambda: Mesh([[0, 0, 0], [0, np.nan, 0]], []), r"vertices at row \(1,\) is .*nan.*; expected finite numbers"),
-        (lambda: Mesh(SQUARE, [0, 1, 2]), r"faces has shape \(3,\) of int.*; expected \(F, 4\) integers, with -1 in the last column for a triangle"),
+        (
+            lambda: Mesh(SQUARE, [0, 1, 2]),
+            r"faces has shape \(3,\) of int.*; expected \(F, 4\) integers, with -1 in the last column for a triangle",
+        ),
         (lambda: Mesh(SQUARE, [[0.0, 1.0, 2.0]]), "faces has shape .* of float64; expected"),
         (lambda: Mesh(SQUARE, [[0, 1, 2], [1, 2, 4]]), r"faces\[1\] = \[1, 2, 4, -1\] with 4 vertices; expected numbers from 0 to 3"),
-        (lambda: Mesh(SQUARE, [[0, 1, -1, -1]]), r"faces\[0\] = \[0, 1, -1, -1\] with 4 vertices; expected numbers from 0 to 3 \(-1 only in the last column\)"),
+        (
+            lambda: Mesh(SQUARE, [[0, 1, -1, -1]]),
+            r"faces\[0\] = \[0, 1, -1, -1\] with 4 vertices; expected numbers from 0 to 3 \(-1 only in the last column\)",
+        ),
         (lambda: Mesh(SQUARE, [[0, 1, 2, -2]]), r"faces\[0\] = \[0, 1, 2, -2\] with 4 vertices"),
         (lambda: Mesh(SQUARE, [[0, 1, 2, 1]]), r"faces\[0\] = \[0, 1, 2, 1\] uses a vertex twice; expected different ones"),
         (lambda: Mesh([], []).bounds, "the mesh has 0 vertices; expected at least one: an empty mesh has no bounds"),
         (lambda: Mesh(SQUARE, []).moved(SQUARE[:3]), "3 vertices came for a mesh of 4; expected one for each: keep their order"),
         (lambda: mesh.joined([]), "no mesh came; expected one or more to join"),
         (lambda: mesh.section(Mesh(SQUARE, []), [0, 0, 0], [0, 0, 0]), "normal has length 0; expected a direction"),
-        (lambda: mesh.section(Mesh(SQUARE, []), [[0, 0, 0]], [0, 0, 1]), r"point and normal have shapes \(1, 3\) and \(3,\); expected \(3,\) and \(3,\): one plane"),
+        (
+            lambda: mesh.section(Mesh(SQUARE, []), [[0, 0, 0]], [0, 0, 1]),
+            r"point and normal have shapes \(1, 3\) and \(3,\); expected \(3,\) and \(3,\): one plane",
+        ),
         (lambda: mesh.welded(Mesh(SQUARE, []), 0), "tolerance is 0; expected metres above 0"),
         (lambda: tube(2, [0, 1]), "2 vertices around and heights of shape .*; expected at least 3"),
     ],

@@ -32,7 +32,9 @@ def half_planes(loop):
     return grid[Path(loop[:, :2]).contains_points(grid)].mean(axis=0)
 
 
-motions = st.tuples(st.tuples(angles, angles, angles), angles, st.tuples(angles, angles, angles)).filter(lambda m: np.linalg.norm(m[0]) > 0.1)
+motions = st.tuples(st.tuples(angles, angles, angles), angles, st.tuples(angles, angles, angles)).filter(
+    lambda m: np.linalg.norm(m[0]) > 0.1
+)
 
 
 def carry(motion, points):
@@ -44,7 +46,14 @@ def carry(motion, points):
 
 
 # Source: the count of a fine grid of cells inside the outline (matplotlib.path), no formula.
-@pytest.mark.parametrize("loop", [d_shape(1.0, crowd=0.8), d_shape(1.0, 0.8, crowd=-0.9), np.array([[0, 0, 0], [4, 0, 0], [4, 1, 0], [1, 1, 0], [1, 3, 0], [0, 3, 0.0]])])
+@pytest.mark.parametrize(
+    "loop",
+    [
+        d_shape(1.0, crowd=0.8),
+        d_shape(1.0, 0.8, crowd=-0.9),
+        np.array([[0, 0, 0], [4, 0, 0], [4, 1, 0], [1, 1, 0], [1, 3, 0], [0, 3, 0.0]]),
+    ],
+)
 def test_the_area_centre_is_the_mean_of_the_cells_inside(loop):
     np.testing.assert_allclose(placement.area_centre(loop)[:2], half_planes(loop), atol=2e-3)
 
@@ -176,7 +185,10 @@ LINE = [[0, 0, 0], [1, 0, 0], [2, 0, 0]]
 @pytest.mark.parametrize(
     ("call", "text"),
     [
-        (lambda: placement.area_centre([[0, 0, 0], [1, 0, 0]]), r"points has shape \(2, 3\); expected \(..., N, 3\) with N of 3 or more: a loop goes around something"),
+        (
+            lambda: placement.area_centre([[0, 0, 0], [1, 0, 0]]),
+            r"points has shape \(2, 3\); expected \(..., N, 3\) with N of 3 or more: a loop goes around something",
+        ),
         (lambda: placement.area_centre([0, 0, 0]), r"points has shape \(3,\); expected \(..., N, 3\)"),
         (lambda: placement.area_centre([[0, 0], [1, 0], [1, 1]]), r"points has shape \(3, 2\); expected \(..., 3\)"),
         (lambda: placement.area_centre(LINE), "points enclose no area; expected a loop around something: do they lie on one line"),
@@ -185,8 +197,14 @@ LINE = [[0, 0, 0], [1, 0, 0], [2, 0, 0]]
         (lambda: placement.loop_area([[0, 0, 0], [1, 0, np.inf], [2, 0, 0]]), r"points at row \(1,\) is .*inf.*; expected finite numbers"),
         (lambda: placement.narrowest_loop([]), "no loop came; expected a list of one or more loops"),
         (lambda: placement.chain_from_loops([]), "no loop came; expected a list of one or more loops"),
-        (lambda: placement.fold_hinge([d_shape(), d_shape()]), r"points has shape \(2, 24, 3\); expected one loop \(N, 3\): take a batch loop by loop"),
-        (lambda: placement.fold_hinge([[0, 0, 0], [2, 0, 0], [2, 1, 0], [0, 1, 0]]), "the longest flat sides measure 2000.0 and 2000.0 mm; expected one clearly longer"),
+        (
+            lambda: placement.fold_hinge([d_shape(), d_shape()]),
+            r"points has shape \(2, 24, 3\); expected one loop \(N, 3\): take a batch loop by loop",
+        ),
+        (
+            lambda: placement.fold_hinge([[0, 0, 0], [2, 0, 0], [2, 1, 0], [0, 1, 0]]),
+            "the longest flat sides measure 2000.0 and 2000.0 mm; expected one clearly longer",
+        ),
         (lambda: placement.hinge_gap(np.nan, 1), "h is nan; expected finite numbers"),
     ],
 )

@@ -99,7 +99,14 @@ def test_an_optimiser_finds_the_same_elbow(seed):
         {"type": "eq", "fun": lambda p: (p - target) @ (p - target) - lower**2, "jac": lambda p: 2 * (p - target)},
     ]
     start = root + 0.5 * (target - root) + 0.3 * (pole - root)
-    found = minimize(lambda p: -(p - root) @ (pole - root), start, jac=lambda p: root - pole, constraints=spheres, method="SLSQP", options={"ftol": 1e-14, "maxiter": 300})
+    found = minimize(
+        lambda p: -(p - root) @ (pole - root),
+        start,
+        jac=lambda p: root - pole,
+        constraints=spheres,
+        method="SLSQP",
+        options={"ftol": 1e-14, "maxiter": 300},
+    )
     assert found.success
     np.testing.assert_allclose(s.mid, found.x, atol=1e-5)
 
@@ -118,7 +125,10 @@ def test_inverse_kinematics_of_modern_robotics_gives_the_same_arm(seed):
     goal, home = np.eye(4), np.eye(4)
     goal[:3, :3], goal[:3, 3], home[:3, 3] = rotation.to_matrix(lower), s.end, end
     starts = ([0, 0, 0, 0], [0, 0, -0.5, 1.2], [0.3, 0.3, -0.5, 1.2], [-0.3, -0.3, -0.5, 1.2])  # Newton's method needs a near start
-    angles, success = next((found for start in starts if (found := mr.IKinSpace(screws.astype(float), home, goal, np.array(start, float), 1e-10, 1e-10))[1]), (None, False))
+    angles, success = next(
+        (found for start in starts if (found := mr.IKinSpace(screws.astype(float), home, goal, np.array(start, float), 1e-10, 1e-10))[1]),
+        (None, False),
+    )
     assert success and s.reached
     elbow = np.eye(4)
     elbow[:3, 3] = mid

@@ -13,7 +13,9 @@ from rigkit import limb, mesh, placement
 
 ROOT, MID, END = np.array([0.0, 1.0, 0.0]), np.array([0.3, 0.98, 0.0]), np.array([0.55, 1.0, 0.0])
 TARGET, POLE = np.array([0.35, 1.1, 0.15]), np.array([0.3, 0.5, -0.3])
-SCREWS = np.array([[*axis, *-np.cross(axis, at)] for axis, at in (([1, 0, 0], ROOT), ([0, 1, 0], ROOT), ([0, 0, 1], ROOT), ([0, 0, 1], MID))], float).T
+SCREWS = np.array(
+    [[*axis, *-np.cross(axis, at)] for axis, at in (([1, 0, 0], ROOT), ([0, 1, 0], ROOT), ([0, 0, 1], ROOT), ([0, 0, 1], MID))], float
+).T
 MANY = 1_000_000
 
 
@@ -34,6 +36,7 @@ def test_one_solve_by_the_clear_form(benchmark):
     def clear():
         shape, given = limb._checked(ROOT, MID, END, TARGET, POLE, 0.0, 1.0)
         return limb._solve(shape, *given)
+
     assert benchmark(clear).reached
 
 
@@ -75,6 +78,7 @@ def test_a_million_by_the_clear_form(benchmark, many):
     def clear():
         shape, given = limb._checked(ROOT, MID, END, *many, 0.0, 1.0)
         return limb._solve(shape, *given)
+
     assert benchmark.pedantic(clear, rounds=2).mid.shape == (MANY, 3)
 
 
