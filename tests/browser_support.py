@@ -131,6 +131,20 @@ class Page:
             self.raw.wait_for_timeout(200)
         raise TimeoutError(f"the cells did not finish in {seconds} s: {prompts}")
 
+    def run_cell(self, number, seconds=60):
+        """Run one code cell again and wait until it has run."""
+        prompt = self.raw.locator(".jp-CodeCell .jp-InputPrompt").nth(number)
+        before = prompt.inner_text()
+        self.raw.locator(".jp-CodeCell .cm-content").nth(number).click()
+        self.raw.keyboard.press("Control+Enter")
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            now = prompt.inner_text()
+            if now != before and "*" not in now:
+                return
+            self.raw.wait_for_timeout(100)
+        raise TimeoutError(f"cell {number} did not finish in {seconds} s")
+
     def _menu(self, name, command):
         self.raw.locator(".lm-MenuBar-itemLabel", has_text=name).first.click()
         self.raw.locator(f".lm-Menu-item[data-command='{command}']").click()
@@ -172,19 +186,33 @@ class Page:
         """The text of the status line of one scene."""
         return self.raw.locator(".jp-OutputArea-output [role=status]").nth(view).inner_text()
 
-    def drag(self, start, stop, steps=20, number=0, pause=15):
-        """Press at `start`, move to `stop` (x, y in the canvas), release."""
+    def drag(self, start, stop, steps=20, number=0, pause=15, between=None):
+        """Press at `start`, move to `stop` (x, y in the canvas), release; `between()` runs after the press."""
         box = self.canvas(number).bounding_box()
         mouse = self.raw.mouse
         mouse.move(box["x"] + start[0], box["y"] + start[1])
         self.raw.wait_for_timeout(400)
         mouse.down()
+        if between is not None:
+            between()
         for i in range(1, steps + 1):
             t = i / steps
             mouse.move(box["x"] + start[0] + t * (stop[0] - start[0]), box["y"] + start[1] + t * (stop[1] - start[1]))
             self.raw.wait_for_timeout(pause)
         mouse.up()
         self.raw.wait_for_timeout(400)
+
+    def fling(self, start, stop, moves, number=0):
+        """Send `moves` mouse moves from `start` to `stop` faster than a test can, 8 ms apart, from within the page."""
+        self.canvas(number).evaluate(
+            """async (canvas, [start, stop, moves]) => {
+                const box = canvas.getBoundingClientRect();
+                for (let i = 1; i <= moves; i++) {
+                    const [x, y] = [0, 1].map(k => start[k] + (stop[k] - start[k]) * i / moves);
+                    canvas.dispatchEvent(new MouseEvent('mousemove', {clientX: box.x + x, clientY: box.y + y, bubbles: true, buttons: 1}));
+                    await new Promise(done => setTimeout(done, 8));
+                }
+            }""", [list(start), list(stop), moves])
 
     def press(self, name, number=0):
         """Press a button of the viewer by its words."""
