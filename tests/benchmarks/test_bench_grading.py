@@ -1,0 +1,72 @@
+"""Seconds for one submission: the box and the judge, beside a kernel for each submission (nbclient) on the same notebook."""
+
+import pytest
+
+from rigkit.course import chapters
+from rigkit.files import shared
+from rigkit.grading import marking, records
+from tests.grading import make_class
+
+CHAPTER, LEARNER = "06", "ada7"
+
+
+@pytest.fixture(scope="module")
+def sources():
+    """The code cells of chapter 06 with every answer right: set-up, views, answers and checks, about fifty cells."""
+    return make_class.answered(CHAPTER, LEARNER)
+
+
+@pytest.mark.benchmark(group="one submission of chapter 06")
+@pytest.mark.box
+def test_box_and_judge(benchmark, sources, tmp_path):
+    """Cells in the box, hidden inputs, records, points."""
+    data, ticket = make_class.notebook(sources), marking.ticket(LEARNER, CHAPTER)
+    marking.grade(data, ticket, str(tmp_path))  # the box's copy is made once a class
+    graded = benchmark.pedantic(marking.grade, (data, ticket, str(tmp_path)), rounds=5, iterations=1)
+    assert graded.earned == make_class.automatic(CHAPTER)
+
+
+@pytest.mark.benchmark(group="one submission of chapter 06")
+@pytest.mark.box
+def test_box_without_the_box(benchmark, sources, tmp_path):
+    """The same as an ordinary process: what the box itself costs is the difference."""
+    data, ticket = make_class.notebook(sources), marking.ticket(LEARNER, CHAPTER, confined=False)
+    marking.grade(data, ticket, str(tmp_path))
+    graded = benchmark.pedantic(marking.grade, (data, ticket, str(tmp_path)), rounds=5, iterations=1)
+    assert graded.earned == make_class.automatic(CHAPTER)
+
+
+@pytest.mark.benchmark(group="one submission of chapter 06")
+def test_kernel_through_nbclient(benchmark, sources, tmp_path, monkeypatch):
+    """The peer: nbclient starts a kernel and runs the same cells; nothing is judged but by the notebook's own checks."""
+    nbformat, nbclient = pytest.importorskip("nbformat"), pytest.importorskip("nbclient")
+    monkeypatch.setenv("RIGKIT_OUTPUT", "text")
+    text = make_class.notebook(sources).decode()
+
+    def run():
+        notebook = nbformat.reads(text, as_version=4)
+        nbclient.NotebookClient(notebook, timeout=60, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}, allow_errors=True).execute()
+        return notebook
+
+    notebook = benchmark.pedantic(run, rounds=3, iterations=1, warmup_rounds=1)
+    assert len(notebook.cells) == len(sources)
+
+
+@pytest.mark.benchmark(group="the worked notebook's bytes")
+def test_reading_a_notebook(benchmark):
+    """Intake of one worked copy."""
+    from rigkit.grading import intake
+
+    data = shared("workbooks", "worked", chapters.get(CHAPTER).file).read_bytes()
+    assert benchmark(intake.cells, data)
+
+
+@pytest.mark.benchmark(group="records")
+def test_reading_a_record_of_thousand_points(benchmark):
+    """Decoding one record with an array of a thousand points."""
+    import numpy as np
+
+    from rigkit.course.checkpoint import Call, Record
+
+    line = records.message("answer", checkpoint="06.2", record=records.pack_record(Record("06.2", calls=(Call("ok", np.zeros((1000, 3))),))))
+    assert benchmark(lambda: records.read_record(records.read_message(line).fields["record"])).calls[0].value.shape == (1000, 3)
