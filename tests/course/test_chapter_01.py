@@ -23,6 +23,7 @@ from rigkit.course.chapters import chapter_01_motion as motion
 from rigkit.course.collect import collect
 from rigkit.course.judge import judge
 from rigkit.course.panel import panel
+from rigkit.view import Viewer
 from rigkit.view.collide import clearance
 
 CHAPTER = chapters.get("01")
@@ -217,6 +218,24 @@ def test_two_joints_in_each_others_places_are_told_so():
     result = judged("01.4", {**good, "left_elbow": good["left_wrist"], "left_wrist": good["left_elbow"]})
     likely = {claim.id: claim.likely for claim in result.claims}
     assert likely["left_elbow"] == "this is where the wrist is" and likely["left_wrist"] == "this is where the elbow is"
+
+
+@pytest.mark.parametrize("name", [name for name, one in CHECKPOINTS.items() if one.show])
+def test_what_show_draws_tells_the_gap(name):
+    """Right and wrong answers, and for places also one alone and none."""
+    checkpoint, known = CHECKPOINTS[name], context()
+    viewer = Viewer(CHAPTER.model(known.robot))
+    answers = [*(mistake.answer for mistake in checkpoint.mistakes[:3]), checkpoint.worked]
+    for answer in answers:
+        if checkpoint.kind == "function":
+            case = contexts.cases(checkpoint, known)[1]
+            checkpoint.show(viewer, (case, answer(**case.inputs)), known)
+        else:
+            given = answer(known)
+            for shown in (given, dict(list(given.items())[:1]), {}):
+                checkpoint.show(viewer, shown, known)
+        assert viewer.text().startswith(("One of the", "Your joints"))
+    viewer.close()
 
 
 # ---- what the text promises

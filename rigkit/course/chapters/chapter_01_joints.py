@@ -191,10 +191,12 @@ def show_places(chain):
     """Draw the learner's joints over the faint right ones."""
     def show(viewer, answer, context):
         viewer.see_through(True)
+        viewer.lines(None)
         expected = [context.robot.landmarks[joint] for joint in chain]
         viewer.faint(expected, parents=list(range(-1, len(chain) - 1)))
         names = [joint for joint in chain if joint in answer]
-        viewer.joints([answer[joint] for joint in names], names=names, parents=list(range(-1, len(names) - 1)))
+        viewer.joints({joint: answer[joint] for joint in names} or None)
+        viewer.caption("Your joints, and faint where they belong")
         viewer.table([(words(joint), told(joint, chain, answer[joint], context)) for joint in names])
         viewer.focus(np.mean(expected, axis=0), 0.75)
     return show

@@ -155,21 +155,22 @@ def show_centre(viewer, answer, context):
     viewer.lines({case.about: np.vstack([loop, loop[:1]])})
     viewer.faint([right])
     viewer.joints([centre], names=["your centre"])
+    viewer.caption("One of the loops that were tried: your centre, and faint the right one")
     viewer.table([("off by", millimetres(float(np.linalg.norm(centre - right))))])
     viewer.focus(right, 0.16)
 
 
 def show_fold(viewer, answer, context):
-    """Draw the sleeve of the case that was told: the learner's loop in colour, the fold's centre faint."""
+    """Draw the loop the learner chose in the sleeve of the case that was told, the first loop, the last and the fold; all areas as a table."""
     case, chosen = answer
     loops = case.inputs["loops"]
-    right = loops[int(np.argmin([loop_area(loop) for loop in loops]))]
-    curves = {f"_{i}": np.vstack([loop, loop[:1]]) for i, loop in enumerate(loops)}
-    if 0 <= chosen < len(loops):
-        curves["your fold"] = curves.pop(f"_{chosen}")
-    viewer.lines(curves)
+    fold = int(np.argmin([loop_area(loop) for loop in loops]))
+    right = loops[fold]
+    told = {"first loop": 0, "last loop": len(loops) - 1, "the fold": fold, "your loop": chosen}
+    viewer.lines({name: np.vstack([loops[i], loops[i][:1]]) for name, i in told.items() if 0 <= i < len(loops)})
     viewer.faint([area_centre(right)])
     viewer.joints(None)
+    viewer.caption("One of the sleeves that were tried: the loop you chose, and the fold")
     viewer.table([(f"loop {i}", f"{loop_area(loop) * 1e4:.1f} cm2") for i, loop in enumerate(loops)])
     viewer.focus(area_centre(right), 0.3)
 
