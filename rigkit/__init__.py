@@ -14,8 +14,8 @@ __version__ = "0.1.0"
 
 _MODULES = (
     "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "binding", "skinning",
-    "naming", "outline", "control",
-    "character", "robot", "words", "view", "course", "grading",
+    "naming", "outline", "control", "links", "rig", "posing",
+    "character", "robot", "tally_rig", "words", "view", "course", "grading",
 )
 _NAMES = {
     "Skeleton": "skeleton",
@@ -23,6 +23,7 @@ _NAMES = {
     "Character": "character",
     "Part": "character",
     "tally": "robot",
+    "Rig": "rig",
 }
 
 __all__ = [*_MODULES, *_NAMES]

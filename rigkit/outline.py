@@ -92,7 +92,7 @@ def fitted(name, points, margin=MARGIN, least=0.0):
     smallest size, metres (see `least_size`); a small part gets this one. The outline keeps the
     control's pivot as its origin; it is as large as the side that stands out furthest asks.
 
-    >>> fitted("square", [[0.1, 0, 0], [0, 0, -0.2]], margin=0.0).size
+    >>> round(fitted("square", [[0.1, 0, 0], [0, 0, -0.2]], margin=0.0).size, 6)
     0.4
     """
     points = arguments.points("points", points)
