@@ -97,7 +97,7 @@ def trouble():
         return "bubblewrap is not installed; install the package bubblewrap"
     with tempfile.TemporaryDirectory(prefix="rigkit-box-") as folder:
         try:
-            with _boxed([sys.executable, "-I", "-c", "print('inside')"], folder) as (process, group):
+            with _boxed([sys.executable, "-I", "-c", "print('inside')"], folder) as (process, _):
                 out, err = process.communicate(timeout=30)
         except (OSError, subprocess.SubprocessError, ValueError) as error:
             return f"bubblewrap can't make a box here: {error}"
@@ -327,7 +327,8 @@ def _boxed(command, folder):
             os.close(handles.pop())
         group = _group_of(info_read)
         if group is not None:
-            os.write(block_write, b"go")
+            with contextlib.suppress(BrokenPipeError):  # it ended already; whoever reads its output will see
+                os.write(block_write, b"go")
         yield process, group or PlainGroup(process)
     finally:
         for handle in [*handles, info_read, block_write]:
@@ -394,10 +395,9 @@ def _arguments(command, folder):
     for path in _python_places():
         out += ["--ro-bind", path, path]
     for path in _import_paths():
-        for hidden in ("rigkit", "rigkit/_shared"):
-            if os.path.isdir(os.path.join(path, hidden)):
-                out += ["--tmpfs", os.path.join(path, "rigkit")]
-                break
+        own = os.path.join(path, "rigkit")  # an installed package holds the chapters and worked copies
+        if os.path.isdir(own):
+            out += ["--tmpfs", own, "--remount-ro", own]
     out += ["--ro-bind", str(folder), "/box", "--dir", "/tmp/home", "--dir", "/tmp/work", "--chdir", "/tmp/work", "--remount-ro", "/"]
     return out
 

@@ -9,7 +9,7 @@ out as numbers for the learner's own variant.
 
 import ast
 import importlib
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -102,12 +102,12 @@ def _names(node):
     return {n.id for n in ast.walk(node) if isinstance(n, ast.Name)}
 
 
-@lru_cache(maxsize=None)
+@cache
 def _tree(module):
     return ast.parse(Path(importlib.import_module(module).__file__).read_text(encoding="utf-8"))
 
 
-@lru_cache(maxsize=None)
+@cache
 def _top(module):
     """Top-level name to the node that makes it."""
     table = {}
@@ -122,7 +122,7 @@ def _top(module):
     return table
 
 
-@lru_cache(maxsize=None)
+@cache
 def _modules(chapter):
     folder = Path(importlib.import_module("rigkit.course.chapters").__file__).parent
     return tuple(f"rigkit.course.chapters.{path.stem}" for path in sorted(folder.glob(f"chapter_{chapter}*.py")))

@@ -14,7 +14,7 @@ import struct
 import sys
 import zipfile
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 from rigkit.course import chapters
@@ -68,7 +68,7 @@ def notebook(sources, nbformat=4):
     return json.dumps({"cells": cells, "metadata": {}, "nbformat": nbformat, "nbformat_minor": 5}, indent=1).encode()
 
 
-@lru_cache(maxsize=None)
+@cache
 def learner_cells(chapter_id):
     """The code cells of a chapter's learner copy."""
     return tuple(intake.cells(shared("workbooks", chapters.get(chapter_id).file).read_bytes()))

@@ -45,6 +45,16 @@ def nothing_is_left():
     raise AssertionError(strays())
 
 
+DAEMONS = """
+import os, sys
+for i in range(3):
+    if os.fork() == 0:
+        os.setsid()
+        if os.fork() == 0:
+            os.execv(sys.executable, [sys.executable, "-c", "import time; time.sleep(1000)", "rigkit-stray"])
+        os._exit(0)
+"""
+
 # name: (cells behind right answers, points, status, words of a line or of an error)
 ENDS = {
     "an endless loop": ("while True:\n    pass", ALL, "graded", "took too long"),
@@ -80,8 +90,7 @@ ENDS = {
     "half a character": ("x = '\ud800'", ALL, "graded", ""),
     "top-level await, magics and shell lines": ("import asyncio\nawait asyncio.sleep(0)\n%timeit -n1 -r1 1\n!echo hello\n%%capture\n_", ALL, "graded", ""),
     "deleting its folder": ("import shutil, os\nshutil.rmtree('/tmp', ignore_errors=True)\nos.chdir('/')", ALL, "graded", ""),
-    "daemons": ("import os, subprocess, sys\nfor i in range(3):\n    if os.fork() == 0:\n        os.setsid()\n        if os.fork() == 0:\n"
-                "            os.execv(sys.executable, [sys.executable, '-c', 'import time; time.sleep(1000)', 'rigkit-stray'])\n        os._exit(0)", ALL, "graded", ""),
+    "daemons": (DAEMONS, ALL, "graded", ""),
     "exiting when all seems done": ("import atexit, os, threading, time\nthreading.Thread(target=lambda: (time.sleep(0.3), os._exit(0)), daemon=True).start()", None, "any", ""),
 }
 
@@ -147,6 +156,24 @@ def test_nothing_outside_can_be_reached(run, monkeypatch, name):
     assert not graded.errors, graded
     assert graded.texts["90.4", "why"] == "what was found : []"
     assert earned(graded) == ALL
+
+
+def test_an_installed_package_is_hidden_from_the_box(run, monkeypatch, tmp_path):
+    """Where rigkit was installed by pip, the chapters and worked copies lie beside numpy."""
+    site = tmp_path / "site-packages"
+    (site / "rigkit" / "course" / "chapters").mkdir(parents=True)
+    (site / "rigkit" / "course" / "chapters" / "chapter_06.py").write_text("SECRET = 1")
+    (site / "other.py").write_text("THERE = 1")
+    known = box._import_paths()
+    monkeypatch.setattr(box, "_import_paths", lambda: (*known, str(site)))
+    box._python_places.cache_clear()
+    try:
+        graded = run("import os, other", f"why = 'the folder holds : ' + str(os.listdir({str(site / 'rigkit')!r}))",
+                     f"open({str(site / 'rigkit' / 'x')!r}, 'w')")
+    finally:
+        box._python_places.cache_clear()
+    assert graded.texts["90.4", "why"] == "the folder holds : []"
+    assert list(graded.errors) == [3] and "Read-only" in graded.errors[3]
 
 
 def answer_line(checkpoint, **record):

@@ -28,7 +28,10 @@ def take(folder):
     return {(source.learner, source.chapter): source for source in sources}, lines
 
 
-def put(folder, learner, name=NAME, data=notebook(["x = 1"])):
+SOUND = notebook(["x = 1"])
+
+
+def put(folder, learner, name=NAME, data=SOUND):
     """Write a file of a learner's hand-in."""
     (folder / learner).mkdir(exist_ok=True)
     (folder / learner / name).write_bytes(data)
