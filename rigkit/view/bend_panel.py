@@ -7,6 +7,7 @@ from rigkit import arguments, rotation, words
 from rigkit.view import marks
 from rigkit.view.collide import clearance
 from rigkit.view.pieces import note, slider
+from rigkit.view.turns import one_at_a_time
 
 TOUCH = 1e-4  # metres: nearer than this is touching
 WARN = words.PALETTE["vermilion"]
@@ -18,6 +19,7 @@ class BendPanel:
     wants_hover = False
 
     def __init__(self, viewer, joint, hinge, fixed_parts, moving_parts, sleeve=None, limit=120.0):
+        self.turn_lock = viewer.turn_lock
         self._viewer = viewer
         self.joint, self.hinge = arguments.points("joint_point", joint), arguments.directions("hinge", hinge)
         self.fixed, self.moving = _listed(fixed_parts), _listed(moving_parts)
@@ -36,6 +38,7 @@ class BendPanel:
         self.widget = ipywidgets.VBox([note("Bend the limb about the joint you placed. Shells that run into each other are tinted."), self._slider])
         self.turn(0.0)
 
+    @one_at_a_time
     def turn(self, degrees):
         """Bend by `degrees`; measures and draws."""
         self.angle = float(degrees)

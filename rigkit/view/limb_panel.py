@@ -7,6 +7,7 @@ from rigkit import arguments, words
 from rigkit.view import guides, joints, limb_pose, marks
 from rigkit.view.handles import Drag
 from rigkit.view.pieces import heading, note, slider
+from rigkit.view.turns import one_at_a_time
 
 TARGET, POLE = words.PALETTE["vermilion"], words.PALETTE["yellow"]
 
@@ -18,6 +19,7 @@ class LimbPanel:
     """
 
     def __init__(self, viewer, root, mid, end, target, pole, solve, expected=None):
+        self.turn_lock = viewer.turn_lock
         self._viewer, self._solve, self._expected = viewer, solve, expected
         self.rest = arguments.points("root, mid, end", np.array([root, mid, end], dtype=float))
         self.target = arguments.points("target", target).copy()
@@ -110,6 +112,7 @@ class LimbPanel:
 
     # solving
 
+    @one_at_a_time
     def update(self, live=False, keep_swivel=False, names=()):
         """Solve and draw; in a drag (`live`) the sliders wait for the end."""
         try:

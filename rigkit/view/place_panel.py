@@ -7,12 +7,14 @@ from rigkit import words
 from rigkit.view import marks
 from rigkit.view.pieces import button, copy_box, note, number
 from rigkit.view.placing import Placement
+from rigkit.view.turns import one_at_a_time
 
 
 class PlacePanel:
     """Clicks place joints; each thing a click does can be done by keyboard here too."""
 
     def __init__(self, viewer, names, loops):
+        self.turn_lock = viewer.turn_lock
         self._viewer, self.placement = viewer, Placement(names, loops)
         self._lit, self._aim = None, None
         place = self.placement
@@ -51,6 +53,7 @@ class PlacePanel:
                 self._viewer.say(f"{lit}, {off} from its centre: a click places {self.placement.current} there")
         return False
 
+    @one_at_a_time
     def click(self, seen):
         """A press and release on one spot."""
         point, label = self.placement.aim(self._viewer.eye, self._viewer.size, seen)
@@ -70,6 +73,7 @@ class PlacePanel:
 
     # keyboard
 
+    @one_at_a_time
     def undo(self):
         """Take the last step back."""
         self._viewer.say("the last step is taken back" if self.placement.undo() else "there is nothing to undo")
@@ -103,6 +107,7 @@ class PlacePanel:
         self._show()
         self._viewer.say(self._told(name, None))
 
+    @one_at_a_time
     def _show(self):
         place = self.placement
         here = place.places[place.current]

@@ -5,6 +5,7 @@ browser's objects are made when the viewer is first shown, and closed by `close`
 """
 
 import os
+from threading import RLock
 
 import ipywidgets
 import numpy as np
@@ -17,6 +18,7 @@ from rigkit.view.eye import Eye, looking
 from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.pieces import button, note, status, table
 from rigkit.view.place_panel import PlacePanel
+from rigkit.view.turns import one_at_a_time
 
 SIZE = (640, 500)
 LIVE = 6  # pictures of one viewer on a page
@@ -33,6 +35,7 @@ class Viewer(ipywidgets.VBox):
 
     def __init__(self, character=None, caption=""):
         super().__init__()
+        self.turn_lock = RLock()
         self.character = character
         self.eye, self.size = looking("perspective", *_framing(character)), SIZE
         self._branches = model.branches(character) if character is not None else []
@@ -76,6 +79,7 @@ class Viewer(ipywidgets.VBox):
         surfaces = [(*self._posed[b.name], self._colours(b), b.triangles) for b in self._branches]
         return picture.draw(self.eye, surfaces, self._all_layers(), self.size, self._glass, fine)
 
+    @one_at_a_time
     def _desk(self):
         """The widgets for one cell's output: a canvas of its own, the controls shared. A re-run of the same cell gets a fresh one."""
         stage = self._live()
@@ -124,6 +128,7 @@ class Viewer(ipywidgets.VBox):
             self._join()
         return self._stage
 
+    @one_at_a_time
     def close(self):
         """Close every widget of this viewer; it can't be shown again."""
         if self._stage is not None:
@@ -173,11 +178,13 @@ class Viewer(ipywidgets.VBox):
         self.eye = Eye(target + self.eye.back * distance, target, height, self.eye.parallel)
         self._aim()
 
+    @one_at_a_time
     def _aim(self):
         if self._stage is not None:
             self._stage.look(self.eye)
         self.redraw()
 
+    @one_at_a_time
     def _eye_moved(self):
         """The learner turned or zoomed the view."""
         zoomed = abs(self._stage.eye.height / self.eye.height - 1) > 0.02
@@ -217,6 +224,7 @@ class Viewer(ipywidgets.VBox):
         """Draw the shell of what can be reached around `centre`; None removes it."""
         self._set("reach", None if centre is None else guides.reach(arguments.points("centre", centre), outer, inner))
 
+    @one_at_a_time
     def clear(self):
         """Put the panel away and the model at rest, and take away everything that was drawn over it or written beside it."""
         self.done()
@@ -232,6 +240,7 @@ class Viewer(ipywidgets.VBox):
             self._layers[name] = layer
         self.redraw()
 
+    @one_at_a_time
     def redraw(self):
         """Draw all marks again, and bring the numbers up to date."""
         if self._stage is not None:
@@ -256,6 +265,7 @@ class Viewer(ipywidgets.VBox):
         self.carry(*model.motion(self.character.skeleton, self.rest, now))
         self._stand()
 
+    @one_at_a_time
     def carry(self, turns, moves):
         """Let joint j carry its parts from rest by turns[j] (3, 3) and moves[j] (3,)."""
         moved = (np.abs(turns - np.eye(3)) > STILL).any(axis=(1, 2)) | (np.abs(moves) > STILL).any(axis=1)
@@ -263,6 +273,7 @@ class Viewer(ipywidgets.VBox):
             new = branch.posed(turns, moves) if moved[branch.joints].any() else (branch.points, branch.normals)
             self._place(branch, *new)
 
+    @one_at_a_time
     def carry_parts(self, moving, sleeves, turn, move):
         """Carry whole parts by one turn (3, 3) and move (3,); sleeves follow by how much they hang on the moving parts' joints."""
         moved = self._joints_of(moving)
@@ -306,6 +317,7 @@ class Viewer(ipywidgets.VBox):
         if self._stage is not None:
             self._stage.stand(np.concatenate([p for p, _ in self._posed.values()]))
 
+    @one_at_a_time
     def tint(self, part_names):
         """Tint parts in the colour of a warning; an empty list takes it back."""
         wanted = set(part_names)
@@ -369,6 +381,7 @@ class Viewer(ipywidgets.VBox):
         """
         self._use(LimbPanel(self, root, mid, end, target, pole, solve, expected))
 
+    @one_at_a_time
     def done(self):
         """Put the panel away and the model back to rest."""
         self._use(None)
@@ -406,6 +419,7 @@ class Viewer(ipywidgets.VBox):
             raise ValueError("this viewer has no target and pole yet; call viewer.limb(...) first")
         return self._panel
 
+    @one_at_a_time
     def _use(self, panel):
         old, self._panel = self._panel, panel
         self._join()
@@ -423,6 +437,7 @@ class Viewer(ipywidgets.VBox):
             self._stage.listen(bool(self._panel and self._panel.wants_hover))
             self.redraw()
 
+    @one_at_a_time
     def limb_moved(self, live):
         """The limb panel has a new solution; the words wait for the end of a drag."""
         if self._panel is not None and isinstance(self._panel, LimbPanel):
@@ -482,6 +497,7 @@ class Viewer(ipywidgets.VBox):
         if self._stage is not None:
             self._stage.turning(on)
 
+    @one_at_a_time
     def _mouse(self, kind, seen):
         used = self._panel.mouse(kind, seen) if self._panel is not None else False
         if kind == "mousedown":

@@ -2,6 +2,7 @@
 
 import base64
 import os
+import threading
 
 import ipywidgets
 import numpy as np
@@ -383,6 +384,21 @@ def test_further_views_are_few_and_the_oldest_says_why_it_is_closed(viewer, live
     assert len(set(desks)) >= LIVE and len(viewer._stage.canvases) == LIVE
     oldest = registry._instances[desks[0]]
     assert any("This picture is closed" in w.value for child in oldest.children for w in getattr(child, "children", ()) if isinstance(w, ipywidgets.HTML))
+
+
+def test_the_mouse_waits_while_a_cell_changes_the_scene(viewer, robot):
+    """The kernel handles widget messages beside a running cell, in another thread."""
+    viewer.limb(*arm(robot))
+    start = pixel_of(viewer, viewer.target)
+    mouse(viewer, "mousedown", start)
+    before = viewer.target
+    hand = threading.Thread(target=mouse, args=(viewer, "mousemove", start + [30, 0]))
+    with viewer.turn_lock:
+        hand.start()
+        hand.join(0.3)
+        assert hand.is_alive() and (viewer.target == before).all()
+    hand.join(30)
+    assert not hand.is_alive() and (viewer.target != before).any()
 
 
 def test_nothing_of_the_browser_is_made_before_a_scene_is_shown(robot):
