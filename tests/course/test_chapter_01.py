@@ -16,10 +16,12 @@ from rigkit import files
 from rigkit.course import chapters
 from rigkit.course import context as contexts
 from rigkit.course.chapters import chapter_01_delivered as arrival
+from rigkit.course.chapters import chapter_01_fold as folds
 from rigkit.course.chapters import chapter_01_hinge as hinge
 from rigkit.course.chapters import chapter_01_joints as joints
 from rigkit.course.chapters import chapter_01_loops as loops
 from rigkit.course.chapters import chapter_01_motion as motion
+from rigkit.course.chapters import chapter_01_places as places
 from rigkit.course.collect import collect
 from rigkit.course.judge import judge
 from rigkit.course.panel import panel
@@ -127,9 +129,9 @@ def test_no_true_joint_is_handed_out():
 @pytest.mark.parametrize("variant", VARIANTS)
 def test_the_loops_hold_every_joint(variant):
     known = context(variant)
-    for joint, (part, which) in joints.PLACES.items():
-        areas = sorted(loops.vector_area(loop) for loop in known.given["loops"][part])
-        assert np.linalg.norm(loops.loop_centre(joints.pick(known.given["loops"][part], which)) - known.robot.landmarks[joint]) < 1e-9
+    for joint, (part, which) in places.PLACES.items():
+        areas = sorted(folds.vector_area(loop) for loop in known.given["loops"][part])
+        assert np.linalg.norm(loops.loop_centre(places.pick(known.given["loops"][part], which)) - known.robot.landmarks[joint]) < 1e-9
         if which == "narrowest":
             assert areas[1] > 1.05 * areas[0]
         if which == "widest":
@@ -142,7 +144,9 @@ def test_the_loops_hold_every_joint(variant):
 def test_any_point_and_any_length_give_the_plane():
     good = arrival.worked(context())
     along = np.cross(good["plane_normal"], [0, 0, 1])
-    full("01.1", {**good, "plane_point": (good["plane_point"] + 40 * along + [0, 0, -3]).tolist(), "plane_normal": -7 * good["plane_normal"]})
+    full(
+        "01.1", {**good, "plane_point": (good["plane_point"] + 40 * along + [0, 0, -3]).tolist(), "plane_normal": -7 * good["plane_normal"]}
+    )
 
 
 def test_a_plane_a_millimetre_beside_is_not_the_plane():
@@ -159,25 +163,30 @@ def test_a_centre_found_another_way_is_as_good():
         x, y = ((points - start) @ axes.T).T
         cross = x * np.roll(y, -1) - np.roll(x, -1) * y
         return (start + np.array([np.sum((v + np.roll(v, -1)) * cross) for v in (x, y)]) / (3 * cross.sum()) @ axes).tolist()
+
     full("01.2", by_plane)
 
 
-@pytest.mark.parametrize("width", [
-    lambda loop: np.linalg.norm(np.roll(loop, -1, axis=0) - loop, axis=1).sum(),
-    lambda loop: np.linalg.norm(loop - loops.loop_centre(loop), axis=1).max(),
-    lambda loop: max(np.linalg.norm(loop - point, axis=1).max() for point in loop),
-], ids=["length around", "farthest from the centre", "widest across"])
+@pytest.mark.parametrize(
+    "width",
+    [
+        lambda loop: np.linalg.norm(np.roll(loop, -1, axis=0) - loop, axis=1).sum(),
+        lambda loop: np.linalg.norm(loop - loops.loop_centre(loop), axis=1).max(),
+        lambda loop: max(np.linalg.norm(loop - point, axis=1).max() for point in loop),
+    ],
+    ids=["length around", "farthest from the centre", "widest across"],
+)
 def test_any_honest_width_finds_the_fold(width):
     full("01.3", lambda found: int(np.argmin([width(loop) for loop in found])))
 
 
-@pytest.mark.parametrize(("name", "chain"), [("01.4", joints.ARM), ("01.5", joints.LEG)])
+@pytest.mark.parametrize(("name", "chain"), [("01.4", places.ARM), ("01.5", places.LEG)])
 def test_joints_pasted_from_the_picture_are_snapped(name, chain):
     good = joints.worked(chain)(context())
     full(name, {joint: tuple(round(float(c), 5) for c in place) for joint, place in good.items()})
 
 
-@pytest.mark.parametrize(("name", "chain"), [("01.4", joints.ARM), ("01.5", joints.LEG)])
+@pytest.mark.parametrize(("name", "chain"), [("01.4", places.ARM), ("01.5", places.LEG)])
 def test_joints_placed_by_eye_lose_only_the_last_point(name, chain):
     good = joints.worked(chain)(context())
     assert earned(name, {joint: place + [0.002, -0.002, 0.003] for joint, place in good.items()}) == set(chain)
@@ -195,7 +204,7 @@ def test_one_joint_in_a_list_is_one_joint():
 @pytest.mark.parametrize(("shift", "towards"), [(0.012, "shoulder"), (-0.012, "wrist")])
 def test_a_joint_twelve_millimetres_along_the_bone_is_told_the_way(shift, towards):
     known = context()
-    good, marks = joints.worked(joints.ARM)(known), known.robot.landmarks
+    good, marks = joints.worked(places.ARM)(known), known.robot.landmarks
     other = marks["left_wrist"] if shift > 0 else marks["left_shoulder"]
     bone = other - marks["left_elbow"]
     moved = {**good, "left_elbow": good["left_elbow"] + abs(shift) * bone / np.linalg.norm(bone)}
@@ -207,14 +216,14 @@ def test_a_joint_twelve_millimetres_along_the_bone_is_told_the_way(shift, toward
 
 def test_a_joint_on_the_skin_is_told_that_it_is_on_the_surface():
     known = context()
-    good = joints.worked(joints.ARM)(known)
-    skin = joints.pick(known.given["loops"]["left_elbow_sleeve"], "narrowest")[5] + 0.001
+    good = joints.worked(places.ARM)(known)
+    skin = places.pick(known.given["loops"]["left_elbow_sleeve"], "narrowest")[5] + 0.001
     claim = next(one for one in judged("01.4", {**good, "left_elbow": skin}).claims if one.id == "left_elbow")
     assert "on the surface" in claim.likely
 
 
 def test_two_joints_in_each_others_places_are_told_so():
-    good = joints.worked(joints.ARM)(context())
+    good = joints.worked(places.ARM)(context())
     result = judged("01.4", {**good, "left_elbow": good["left_wrist"], "left_wrist": good["left_elbow"]})
     likely = {claim.id: claim.likely for claim in result.claims}
     assert likely["left_elbow"] == "this is where the wrist is" and likely["left_wrist"] == "this is where the elbow is"
@@ -246,12 +255,13 @@ def test_shells_collide_about_the_middle_and_the_skin_and_not_about_the_fold(var
     """Step 2b and 2g: bent by 85 degrees."""
     known = context(variant)
     sleeve = known.given["loops"]["left_elbow_sleeve"]
-    assert len(sleeve) == 21 and loops.find_fold(sleeve) != 10
+    assert len(sleeve) == 21 and folds.find_fold(sleeve) != 10
     upper, fore = (known.robot.part(name).mesh for name in ("left_upper_arm_tube", "left_forearm_tube"))
     turn = Rotation.from_rotvec(known.robot.hinges["left_elbow"] * np.radians(85))
 
     def gap(pivot):
         return clearance((upper.vertices, upper.triangles), (pivot + turn.apply(fore.vertices - pivot), fore.triangles))[0]
+
     middle, skin = sleeve[10].mean(axis=0), sleeve[10][sleeve[10][:, 2].argmin()]
     assert gap(known.robot.landmarks["left_elbow"]) > 2e-3 and gap(sleeve[0].mean(axis=0)) > 2e-3
     assert gap(skin) < gap(middle) < -2e-3
@@ -267,11 +277,12 @@ def test_the_sleeve_is_stretched_least_about_its_fold(variant):
 
     def along(points):
         return np.linalg.norm(np.diff(points[rings], axis=0), axis=2)
+
     stretch = []
     for ring in rings:
         pivot = rest[ring].mean(axis=0)
         stretch.append((along(rest + share * (pivot + turn.apply(rest - pivot) - rest)) / along(rest)).max())
-    assert int(np.argmin(stretch)) == loops.find_fold(known.given["loops"]["left_elbow_sleeve"])
+    assert int(np.argmin(stretch)) == folds.find_fold(known.given["loops"]["left_elbow_sleeve"])
 
 
 def test_the_text_states_each_checkpoint_with_its_points():

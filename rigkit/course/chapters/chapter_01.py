@@ -5,7 +5,15 @@ from dataclasses import replace
 import numpy as np
 
 from rigkit import mesh
-from rigkit.course.chapters import chapter_01_delivered, chapter_01_hinge, chapter_01_joints, chapter_01_loops, chapter_01_motion
+from rigkit.course.chapters import (
+    chapter_01_delivered,
+    chapter_01_fold,
+    chapter_01_hinge,
+    chapter_01_joints,
+    chapter_01_loops,
+    chapter_01_motion,
+    chapter_01_places,
+)
 from rigkit.course.checkpoint import Chapter
 from rigkit.skeleton import Skeleton
 
@@ -38,7 +46,7 @@ def loops(robot, names):
 
 def given(robot, variant):
     """What the notebook is handed: the model as delivered, the loops of the left limbs, the hinge of the elbow, numbers for 01.6."""
-    places = chapter_01_joints.PLACES
+    places = chapter_01_places.PLACES
     found = loops(robot, [part for part, _ in places.values()])
     return {
         "delivered": chapter_01_delivered.delivered(robot, variant),
@@ -59,7 +67,7 @@ CHAPTER = Chapter(
     checkpoints=(
         chapter_01_delivered.DELIVERED,
         chapter_01_loops.CENTRE,
-        chapter_01_loops.FOLD,
+        chapter_01_fold.FOLD,
         chapter_01_joints.ARM_JOINTS,
         chapter_01_joints.LEG_JOINTS,
         chapter_01_hinge.HINGE,
@@ -69,20 +77,43 @@ CHAPTER = Chapter(
     given=given,
     model=model,
     recall=(
-        ("The robot stands in front of you and looks at you. Where is its left arm?",
-         ("on your left, at -x", "on your right, at +x", "behind it, at -z"), 1,
-         "It faces +z and up is +y; then its left is +x, which is on your right."),
-        ("What does the course measure lengths in?", ("metres", "centimetres", "whatever the file uses"), 0,
-         "Metres everywhere; a file in another unit is converted once, when it is taken in."),
-        ("A panel says [look] beside a claim. What is lost?", ("the whole checkpoint", "only that claim's points", "one of your attempts"), 1,
-         "Each claim is measured on its own and earns its own points; you may try as often as you like."),
+        (
+            "The robot stands in front of you and looks at you. Where is its left arm?",
+            ("on your left, at -x", "on your right, at +x", "behind it, at -z"),
+            1,
+            "It faces +z and up is +y; then its left is +x, which is on your right.",
+        ),
+        (
+            "What does the course measure lengths in?",
+            ("metres", "centimetres", "whatever the file uses"),
+            0,
+            "Metres everywhere; a file in another unit is converted once, when it is taken in.",
+        ),
+        (
+            "A panel says [look] beside a claim. What is lost?",
+            ("the whole checkpoint", "only that claim's points", "one of your attempts"),
+            1,
+            "Each claim is measured on its own and earns its own points; you may try as often as you like.",
+        ),
     ),
     wrap_up=(
-        ("Twenty more points are added along one side of a loop. Its pivot ...", ("moves to that side", "moves to the other side", "stays where it is"), 2,
-         "The area inside has not changed, so its centre has not. A plain mean would move. Step 2c, checkpoint 01.2."),
-        ("A sleeve bends. Where?", ("in its middle", "at its widest rib", "at its narrowest loop"), 2,
-         "The least material is the first to give way. Step 2f, checkpoint 01.3."),
-        ("A hinge is 10 mm off, along its own axis. At a bend of 90 degrees the shell is off by ...", ("14 mm", "10 mm", "0 mm"), 2,
-         "Turning about an axis does not care where along the axis you stand. Across the hinge it would be 14 mm. Step 3c, checkpoint 01.6."),
+        (
+            "Twenty more points are added along one side of a loop. Its pivot ...",
+            ("moves to that side", "moves to the other side", "stays where it is"),
+            2,
+            "The area inside has not changed, so its centre has not. A plain mean would move. Step 2c, checkpoint 01.2.",
+        ),
+        (
+            "A sleeve bends. Where?",
+            ("in its middle", "at its widest rib", "at its narrowest loop"),
+            2,
+            "The least material is the first to give way. Step 2f, checkpoint 01.3.",
+        ),
+        (
+            "A hinge is 10 mm off, along its own axis. At a bend of 90 degrees the shell is off by ...",
+            ("14 mm", "10 mm", "0 mm"),
+            2,
+            "Turning does not care where along its axis you stand. Across the hinge it would be 14 mm. Step 3c, checkpoint 01.6.",
+        ),
     ),
 )

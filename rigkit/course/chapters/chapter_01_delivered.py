@@ -58,6 +58,7 @@ def right(context):
 
 # --- measures ---------------------------------------------------------------------------------------------------------
 
+
 def measure_unit(case, answer, context):
     """The unit, as a factor."""
     got = answer["metres_per_unit"]
@@ -81,7 +82,13 @@ def measure_facing(case, answer, context):
     expected, got = right(context)["facing"], answer["facing"]
     length = float(np.linalg.norm(got))
     if abs(length - 1) > 1e-3:
-        return Measure(False, "a direction of length 1", f"a vector of length {length:.4g}", np.pi, "not divided by its length" if length else "a zero vector")
+        return Measure(
+            False,
+            "a direction of length 1",
+            f"a vector of length {length:.4g}",
+            np.pi,
+            "not divided by its length" if length else "a zero vector",
+        )
     got = got / length
     angle = float(np.arctan2(np.linalg.norm(np.cross(got, expected)), got @ expected))
     proves = ""
@@ -92,7 +99,9 @@ def measure_facing(case, answer, context):
             proves = f"not level: it {'rises' if got[2] > 0 else 'falls'} by {np.degrees(np.arcsin(abs(got[2]))):.1f} degrees"
         elif abs(got @ expected) < np.sin(ANGLE_TOLERANCE):
             proves = "this points out of the side"
-    return Measure(angle <= ANGLE_TOLERANCE, "the way it looks, level, within 0.5 degree", f"{np.degrees(angle):.1f} degrees off", angle, proves)
+    return Measure(
+        angle <= ANGLE_TOLERANCE, "the way it looks, level, within 0.5 degree", f"{np.degrees(angle):.1f} degrees off", angle, proves
+    )
 
 
 def measure_plane(case, answer, context):
@@ -122,6 +131,7 @@ def measure_plane(case, answer, context):
 
 # --- worked answer and mistakes ---------------------------------------------------------------------------------------
 
+
 def worked(context):
     """The worked answer: every value measured on the delivered parts."""
     parts, known = context.given["delivered"], context.given["lens_height"]
@@ -143,9 +153,11 @@ def worked(context):
 
 def but(**changes):
     """A planned mistake: the worked answer with some values changed by functions of (answer, context)."""
+
     def answer(context):
         good = worked(context)
         return {**good, **{name: change(good, context) for name, change in changes.items()}}
+
     return answer
 
 
@@ -171,38 +183,116 @@ DELIVERED = Checkpoint(
     id="01.1",
     title="Take the model in",
     kind="value",
-    names={"metres_per_unit": forms.number(), "height": forms.number(), "facing": forms.point(),
-           "plane_point": forms.point(), "plane_normal": forms.point()},
+    names={
+        "metres_per_unit": forms.number(),
+        "height": forms.number(),
+        "facing": forms.point(),
+        "plane_point": forms.point(),
+        "plane_normal": forms.point(),
+    },
     claims=(
         Claim("unit", "how many metres one unit of the file is", 1, measure_unit, "0.1 %", ("metres_per_unit",), "step 1c"),
         Claim("height", "how tall the robot is, in metres", 1, measure_height, "1 mm", ("height",), "step 1d"),
         Claim("facing", "which way it faces, in the file's axes", 1, measure_facing, "0.5 degree", ("facing",), "step 1e"),
-        Claim("plane", "mirrored over your plane, the model lands on itself", 2, measure_plane, "0.1 mm", ("plane_point", "plane_normal"), "step 1f"),
+        Claim(
+            "plane",
+            "mirrored over your plane, the model lands on itself",
+            2,
+            measure_plane,
+            "0.1 mm",
+            ("plane_point", "plane_normal"),
+            "step 1f",
+        ),
     ),
     worked=worked,
-    hint="Each value is one subtraction. Unit: the known height of a lens divided by its height in the file. Height: highest minus lowest, times the unit. "
-         "Facing: lenses minus drum, third number set to 0, divided by its length. Plane: between two parts that are each other's mirror image.",
+    hint="Each value is one subtraction. Unit: the known height of a lens divided by its height in the file. "
+    "Height: highest minus lowest, times the unit. Facing: lenses minus drum, third number set to 0, divided by its length. "
+    "Plane: between two parts that are each other's mirror image.",
     mistakes=(
-        Mistake("centimetres for metres", but(metres_per_unit=lambda g, c: 1.0, height=lambda g, c: g["height"] / UNIT),
-                "centimetres were taken for metres: a robot as tall as a church tower", ("unit", "height"), "step 1c"),
-        Mistake("millimetres", but(metres_per_unit=lambda g, c: 0.001, height=lambda g, c: g["height"] / 10),
-                "millimetres were assumed, not measured: a robot as tall as a hand", ("unit", "height"), "step 1c"),
-        Mistake("upside down", but(metres_per_unit=lambda g, c: 1 / g["metres_per_unit"]),
-                "the division is upside down: these are units in a metre", ("unit",), "step 1c"),
-        Mistake("height in units", but(height=lambda g, c: g["height"] / UNIT), "the height is still in the file's units", ("height",), "step 1d"),
-        Mistake("middle to middle", but(height=middle_to_middle), "from the middle of the heel to the middle of the head, not from sole to top",
-                ("height",), "step 1d"),
-        Mistake("back to front", but(facing=lambda g, c: -g["facing"]), "the facing points out of the back: end minus start", ("facing",), "step 1e"),
-        Mistake("sideways", but(facing=lambda g, c: g["plane_normal"]), "from lens to lens: that is its side, not its front", ("facing",), "step 1e"),
+        Mistake(
+            "centimetres for metres",
+            but(metres_per_unit=lambda g, c: 1.0, height=lambda g, c: g["height"] / UNIT),
+            "centimetres were taken for metres: a robot as tall as a church tower",
+            ("unit", "height"),
+            "step 1c",
+        ),
+        Mistake(
+            "millimetres",
+            but(metres_per_unit=lambda g, c: 0.001, height=lambda g, c: g["height"] / 10),
+            "millimetres were assumed, not measured: a robot as tall as a hand",
+            ("unit", "height"),
+            "step 1c",
+        ),
+        Mistake(
+            "upside down",
+            but(metres_per_unit=lambda g, c: 1 / g["metres_per_unit"]),
+            "the division is upside down: these are units in a metre",
+            ("unit",),
+            "step 1c",
+        ),
+        Mistake(
+            "height in units",
+            but(height=lambda g, c: g["height"] / UNIT),
+            "the height is still in the file's units",
+            ("height",),
+            "step 1d",
+        ),
+        Mistake(
+            "middle to middle",
+            but(height=middle_to_middle),
+            "from the middle of the heel to the middle of the head, not from sole to top",
+            ("height",),
+            "step 1d",
+        ),
+        Mistake(
+            "back to front",
+            but(facing=lambda g, c: -g["facing"]),
+            "the facing points out of the back: end minus start",
+            ("facing",),
+            "step 1e",
+        ),
+        Mistake(
+            "sideways",
+            but(facing=lambda g, c: g["plane_normal"]),
+            "from lens to lens: that is its side, not its front",
+            ("facing",),
+            "step 1e",
+        ),
         Mistake("not level", but(facing=tilted_facing), "the head is above the drum: the way up must be taken out", ("facing",), "step 1e"),
-        Mistake("assumed", but(facing=lambda g, c: np.array([0.0, 0.0, 1.0])), "the course's +Z was assumed; in this file that is up", ("facing",), "step 1e"),
-        Mistake("plane through the origin", but(plane_point=lambda g, c: np.zeros(3)), "the plane goes through the file's origin, where the robot isn't",
-                ("plane",), "step 1f"),
-        Mistake("plane at one lens", but(plane_point=lambda g, c: means(c)["left_eye_lens"]), "the plane goes through the left lens, not half-way between the two",
-                ("plane",), "step 1f"),
-        Mistake("front from back", but(plane_normal=lambda g, c: g["facing"]), "the facing was taken for the plane's normal: that parts front from back",
-                ("plane",), "step 1f"),
-        Mistake("file's x", but(plane_normal=lambda g, c: np.array([1.0, 0.0, 0.0])), "the file's x axis was assumed to be the side; the robot is turned",
-                ("plane",), "step 1f"),
+        Mistake(
+            "assumed",
+            but(facing=lambda g, c: np.array([0.0, 0.0, 1.0])),
+            "the course's +Z was assumed; in this file that is up",
+            ("facing",),
+            "step 1e",
+        ),
+        Mistake(
+            "plane through the origin",
+            but(plane_point=lambda g, c: np.zeros(3)),
+            "the plane goes through the file's origin, where the robot isn't",
+            ("plane",),
+            "step 1f",
+        ),
+        Mistake(
+            "plane at one lens",
+            but(plane_point=lambda g, c: means(c)["left_eye_lens"]),
+            "the plane goes through the left lens, not half-way between the two",
+            ("plane",),
+            "step 1f",
+        ),
+        Mistake(
+            "front from back",
+            but(plane_normal=lambda g, c: g["facing"]),
+            "the facing was taken for the plane's normal: that parts front from back",
+            ("plane",),
+            "step 1f",
+        ),
+        Mistake(
+            "file's x",
+            but(plane_normal=lambda g, c: np.array([1.0, 0.0, 0.0])),
+            "the file's x axis was assumed to be the side; the robot is turned",
+            ("plane",),
+            "step 1f",
+        ),
     ),
 )

@@ -56,27 +56,38 @@ def size(length):
 
 def measure(name):
     """A measure of one of the three lengths against its right value."""
+
     def measure_length(case, answer, context):
         expected, got = right(context.given["slip"])[name], float(answer[name])
         gap = abs(got - expected)
         proves = ""
         if 500 < got / expected < 2000:
             proves = "this is in millimetres: give metres"
-        elif name == "gap" and "across" in answer and abs(got - chord(answer["across"], context.given["slip"]["bend_degrees"])) < TOLERANCE < gap:
+        elif (
+            name == "gap"
+            and "across" in answer
+            and abs(got - chord(answer["across"], context.given["slip"]["bend_degrees"])) < TOLERANCE < gap
+        ):
             proves = "the formula is right, the length across that went in is not"
         return Measure(gap <= TOLERANCE, f"a length within {millimetres(TOLERANCE, 2)}", f"{size(got)}, off by {size(gap)}", gap, proves)
+
     return measure_length
 
 
 def wrong(across=None, turn=None, scale=1.0):
     """A planned mistake: `across(offset, hinge)` for the length across, `turn(h, degrees)` for the chord."""
+
     def answer(context):
         given = context.given["slip"]
         offset, hinge = np.asarray(given["offset"]), np.asarray(given["hinge"])
         h = across(offset, hinge) if across else right(given)["across"]
         f = turn or chord
-        return {"across": scale * float(h), "gap": scale * float(f(h, given["bend_degrees"])),
-                "allowed": scale * float(given["gap_limit"] / f(1.0, given["full_bend_degrees"]))}
+        return {
+            "across": scale * float(h),
+            "gap": scale * float(f(h, given["bend_degrees"])),
+            "allowed": scale * float(given["gap_limit"] / f(1.0, given["full_bend_degrees"])),
+        }
+
     return answer
 
 
@@ -93,18 +104,56 @@ HINGE = Checkpoint(
     worked=lambda context: right(context.given["slip"]),
     closed=("placement.hinge_gap",),
     hint="First take away from the offset what runs along the hinge: offset - (offset @ hinge) * hinge; its length is `across`. "
-         "Then 2 * across * sin(half the bend), with the bend in radians (np.radians). For `allowed` solve the same line for h.",
+    "Then 2 * across * sin(half the bend), with the bend in radians (np.radians). For `allowed` solve the same line for h.",
     mistakes=(
-        Mistake("whole offset", wrong(across=lambda d, a: np.linalg.norm(d)),
-                "the whole offset was taken; its part along the hinge costs nothing", ("across", "gap"), "step 3c"),
-        Mistake("part along", wrong(across=lambda d, a: abs(d @ a)), "the part along the hinge was taken; the part across it is the rest",
-                ("across", "gap"), "step 3c"),
-        Mistake("degrees", wrong(turn=lambda h, t: 2 * h * np.sin(t / 2)), "degrees went into the sine; it takes radians (np.radians)",
-                ("gap", "allowed"), "step 3d"),
-        Mistake("whole angle", wrong(turn=lambda h, t: 2 * h * np.sin(np.radians(t))), "the sine of the whole bend; the chord takes half of it",
-                ("gap", "allowed"), "step 3c"),
-        Mistake("two forgotten", wrong(turn=lambda h, t: h * np.sin(np.radians(t) / 2)), "half a chord: the factor 2 is missing", ("gap", "allowed"), "step 3c"),
-        Mistake("arc", wrong(turn=lambda h, t: h * np.radians(t)), "the arc h * t; the straight way between its ends is shorter", ("gap", "allowed"), "step 3c"),
-        Mistake("millimetres", wrong(scale=1000.0), "all three are in millimetres; the course's unit is the metre", ("across", "gap", "allowed"), "conventions"),
+        Mistake(
+            "whole offset",
+            wrong(across=lambda d, a: np.linalg.norm(d)),
+            "the whole offset was taken; its part along the hinge costs nothing",
+            ("across", "gap"),
+            "step 3c",
+        ),
+        Mistake(
+            "part along",
+            wrong(across=lambda d, a: abs(d @ a)),
+            "the part along the hinge was taken; the part across it is the rest",
+            ("across", "gap"),
+            "step 3c",
+        ),
+        Mistake(
+            "degrees",
+            wrong(turn=lambda h, t: 2 * h * np.sin(t / 2)),
+            "degrees went into the sine; it takes radians (np.radians)",
+            ("gap", "allowed"),
+            "step 3d",
+        ),
+        Mistake(
+            "whole angle",
+            wrong(turn=lambda h, t: 2 * h * np.sin(np.radians(t))),
+            "the sine of the whole bend; the chord takes half of it",
+            ("gap", "allowed"),
+            "step 3c",
+        ),
+        Mistake(
+            "two forgotten",
+            wrong(turn=lambda h, t: h * np.sin(np.radians(t) / 2)),
+            "half a chord: the factor 2 is missing",
+            ("gap", "allowed"),
+            "step 3c",
+        ),
+        Mistake(
+            "arc",
+            wrong(turn=lambda h, t: h * np.radians(t)),
+            "the arc h * t; the straight way between its ends is shorter",
+            ("gap", "allowed"),
+            "step 3c",
+        ),
+        Mistake(
+            "millimetres",
+            wrong(scale=1000.0),
+            "all three are in millimetres; the course's unit is the metre",
+            ("across", "gap", "allowed"),
+            "conventions",
+        ),
     ),
 )

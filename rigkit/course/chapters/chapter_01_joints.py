@@ -1,111 +1,33 @@
-"""Checkpoints 01.4 and 01.5: the joints of the left arm and the left leg, each at the centre of the loop it turns in.
-
-What folds (a sleeve, a collar) folds at its narrowest loop. What turns in a
-seat (a drum, a plate) turns in its widest. A chain ends at the last loop of the
-part that ends it.
-"""
+"""Checkpoints 01.4 and 01.5: the joints of the left arm and the left leg, each at the centre of the loop it turns in."""
 
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_01_loops import loop_centre, vector_area
+from rigkit.course.chapters.chapter_01_fold import vector_area
+from rigkit.course.chapters.chapter_01_loops import loop_centre
+from rigkit.course.chapters.chapter_01_places import ARM, FREE, LEG, PLACES, SNAPPED, cause, pick, told, words
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
-from rigkit.words import millimetres
-
-FREE, SNAPPED = 5e-3, 1e-4  # metres: placed by eye, and on the loop's centre
-PLACES = {  # joint: (part, which of its loops)
-    "left_shoulder": ("left_shoulder_drum", "widest"),
-    "left_elbow": ("left_elbow_sleeve", "narrowest"),
-    "left_wrist": ("left_wrist_collar", "narrowest"),
-    "left_gripper": ("left_gripper_plate", "widest"),
-    "left_hip": ("left_hip_drum", "widest"),
-    "left_knee": ("left_knee_sleeve", "narrowest"),
-    "left_ankle": ("left_ankle_collar", "narrowest"),
-    "left_ball": ("left_ball_sleeve", "narrowest"),
-    "left_toe_end": ("left_toe_cap", "last"),
-}
-ARM, LEG = tuple(PLACES)[:4], tuple(PLACES)[4:]
-WAYS = (("outwards", "inwards"), ("up", "down"), ("forwards", "backwards"))  # +x and -x of the left side, +-y, +-z
-
-
-def words(joint):
-    """'left_toe_end' as 'toe end'."""
-    return joint.removeprefix("left_").replace("_", " ")
-
 
 # --- measures ---------------------------------------------------------------------------------------------------------
 
+
 def measure_place(joint, chain):
     """A measure of one joint against its true place, told as the way to go."""
+
     def measure(case, answer, context):
         got, right = answer[joint], context.robot.landmarks[joint]
         gap = float(np.linalg.norm(got - right))
         ok = gap <= FREE
         part, which = PLACES[joint]
-        return Measure(ok, f"the centre of the {which} loop of {part}", told(joint, chain, got, context), gap,
-                       "" if ok else cause(joint, chain, got, context))
+        return Measure(
+            ok,
+            f"the centre of the {which} loop of {part}",
+            told(joint, chain, got, context),
+            gap,
+            "" if ok else cause(joint, chain, got, context),
+        )
+
     return measure
-
-
-def told(joint, chain, got, context):
-    """How far off a joint is, and the way to go: along the bone towards a named joint, then up, forwards and so on."""
-    way = context.robot.landmarks[joint] - got
-    gap = float(np.linalg.norm(way))
-    if gap > 1.0:
-        return f"{gap:.1f} m off"
-    steps = []
-    bones = {other: context.robot.landmarks[other] - context.robot.landmarks[joint] for other in neighbours(joint, chain)}
-    shares = {other: float(way @ bone) / float(np.linalg.norm(bone)) for other, bone in bones.items()}
-    other = max(shares, key=shares.get)
-    if shares[other] >= 1e-3:
-        steps.append(f"{millimetres(shares[other])} towards the {words(other)}")
-        way = way - shares[other] * bones[other] / np.linalg.norm(bones[other])
-    for axis in np.argsort(-np.abs(way)):
-        if abs(way[axis]) >= max(1e-3, 0.25 * gap) and len(steps) < 3:
-            steps.append(f"{millimetres(abs(way[axis]))} {WAYS[axis][int(way[axis] < 0)]}")
-    return f"{millimetres(gap)} off" + (f": go {', '.join(steps)}" if steps else "")
-
-
-def neighbours(joint, chain):
-    """The joints before and after this one."""
-    i = chain.index(joint)
-    return chain[max(i - 1, 0):i] + chain[i + 1:i + 2]
-
-
-def cause(joint, chain, got, context):
-    """What the place itself proves about how it came about, or ""."""
-    marks = context.robot.landmarks
-    right = marks[joint]
-    off = np.abs(got - right)
-    if np.linalg.norm(got * 0.01 - right) < FREE:
-        return "this is in centimetres: the robot is handed out in metres"
-    if np.linalg.norm(got * [-1, 1, 1] - right) < FREE:
-        return "this is on the right-hand limb; the robot's left is at +x"
-    other = next((name for name in chain if name != joint and np.linalg.norm(got - marks[name]) < FREE), None)
-    if other:
-        return f"this is where the {words(other)} is"
-    part, which = PLACES[joint]
-    loops = context.given["loops"][part]
-    if min(np.linalg.norm(loop - got, axis=1).min() for loop in loops) < 2e-3:
-        return "this is on the surface, off by the radius; a pivot lies inside, at the loop's centre"
-    if which == "narrowest":
-        found = nearest_loop(got, loops)
-        if found:
-            return f"this is at {found}; the fold is the narrower loop"
-    if (off < 1e-3).sum() == 2 and off.argmax() != 1:
-        return f"two coordinates are right, {'xyz'[int(off.argmax())]} is not: a view that does not show it was the only one used"
-    return ""
-
-
-def nearest_loop(got, loops):
-    """What the loop is that a point inside a sleeve lies in, in words; "" when it is the fold, or when the point is not inside."""
-    spots = np.array([loop_centre(loop) for loop in loops])
-    widths = np.sqrt([vector_area(loop) for loop in loops])
-    k, fold = int(np.linalg.norm(spots - got, axis=1).argmin()), int(np.argmin(widths))
-    wider = widths[k] / widths[fold] - 1
-    if k == fold or wider < 0.01 or np.linalg.norm(spots[k] - got) > 0.4 * widths[k]:
-        return ""
-    return f"{'a rib' if wider > 0.25 else 'another valley'}, {100 * wider:.0f} % more across"
 
 
 def measure_snapped(case, answer, context):
@@ -117,13 +39,6 @@ def measure_snapped(case, answer, context):
 
 
 # --- worked answers and mistakes --------------------------------------------------------------------------------------
-
-def pick(loops, which):
-    """The narrowest, the widest or the last of some loops (N, 3)."""
-    if which == "last":
-        return loops[-1]
-    choose = np.argmin if which == "narrowest" else np.argmax
-    return loops[int(choose([vector_area(loop) for loop in loops]))]
 
 
 def centres(context, chain, of=loop_centre):
@@ -138,9 +53,11 @@ def worked(chain):
 
 def but(chain, **changes):
     """A planned mistake: the worked answer, some joints changed by functions of (answer, context)."""
+
     def answer(context):
         good = centres(context, chain)
         return {**good, **{joint: change(good, context) for joint, change in changes.items()}}
+
     return answer
 
 
@@ -151,18 +68,22 @@ def every(chain, change):
 
 def loop_beside(joint, step):
     """The centre of the loop `step` loops after the right one along the part."""
+
     def place(good, context):
         loops = context.given["loops"][PLACES[joint][0]]
         k = int(np.argmin([vector_area(loop) for loop in loops]))
         return loop_centre(loops[k + step])
+
     return place
 
 
 def on_the_surface(joint):
     """The loop's point that lies farthest to the front."""
+
     def place(good, context):
         loop = pick(context.given["loops"][PLACES[joint][0]], PLACES[joint][1])
         return loop[int(np.argmax(loop[:, 2]))]
+
     return place
 
 
@@ -189,6 +110,7 @@ def side_view(context):
 
 def show_places(chain):
     """Draw the learner's joints over the faint right ones."""
+
     def show(viewer, answer, context):
         viewer.see_through(True)
         viewer.lines(None)
@@ -199,14 +121,25 @@ def show_places(chain):
         viewer.caption("Your joints, and faint where they belong")
         viewer.table([(words(joint), told(joint, chain, answer[joint], context)) for joint in names])
         viewer.focus(np.mean(expected, axis=0), 0.75)
+
     return show
 
 
 def claims(chain, look_at):
     """One claim a joint, and one for all of them snapped."""
     return (
-        *(Claim(joint, f"the {words(joint)} is in its place", 1, measure_place(joint, chain), "5 mm", (joint,),
-                "step 2f" if PLACES[joint][0].endswith("sleeve") else look_at) for joint in chain),
+        *(
+            Claim(
+                joint,
+                f"the {words(joint)} is in its place",
+                1,
+                measure_place(joint, chain),
+                "5 mm",
+                (joint,),
+                "step 2f" if PLACES[joint][0].endswith("sleeve") else look_at,
+            )
+            for joint in chain
+        ),
         Claim("snapped", f"all {len(chain)} are on their loops' centres", 1, measure_snapped, "0.1 mm", (), look_at),
     )
 
@@ -221,29 +154,87 @@ ARM_JOINTS = Checkpoint(
     worked=worked(ARM),
     closed=("placement.area_centre", "placement.chain_from_loops"),
     hint="What folds, folds at its narrowest loop (sleeve, collar: find_fold). What turns in a seat, turns in its widest (drum, plate). "
-         "Put loop_centre around the loop, then all are snapped. Placed by hand: look from the front and from the side.",
+    "Put loop_centre around the loop, then all are snapped. Placed by hand: look from the front and from the side.",
     show=show_places(ARM),
     mistakes=(
         Mistake("on a rib", but(ARM, left_elbow=loop_beside("left_elbow", 2)), ON_A_RIB, ("left_elbow", "snapped"), "step 2f"),
-        Mistake("a pitch too low", but(ARM, left_elbow=loop_beside("left_elbow", 4)),
-                "the next valley, one pitch off: a valley, but not the narrowest", ("left_elbow", "snapped"), "step 2f"),
-        Mistake("a pitch too high", but(ARM, left_elbow=loop_beside("left_elbow", -4)),
-                "the valley before it, one pitch off: a valley, but not the narrowest", ("left_elbow", "snapped"), "step 2f"),
-        Mistake("on the surface", but(ARM, left_elbow=on_the_surface("left_elbow")),
-                "a point on the sleeve: off by the radius; a pivot lies inside", ("left_elbow", "snapped"), "step 2b"),
-        Mistake("side view only", side_view,
-                "placed in the side view only: x was never set and stayed at the shoulder's; look from the front too", (*ARM[1:], "snapped"), "step 2g"),
-        Mistake("front view only", every(ARM, flat), "placed in the front view only: z was never set and stayed at 0; look from the side too", ("snapped",), "step 2g"),
-        Mistake("right arm", every(ARM, lambda p: p * [-1, 1, 1]), "this is the right arm; the robot's left is at +x, on your right when it faces you",
-                (*ARM, "snapped"), "the convention strip"),
-        Mistake("plain means", lambda context: centres(context, ARM, lambda loop: loop.mean(axis=0)),
-                "plain means of the points: crowded points pull them off the middle", ("left_elbow", "snapped"), "step 2c"),
-        Mistake("narrowest everywhere", but(ARM, left_shoulder=lambda g, c: loop_centre(pick(c.given["loops"]["left_shoulder_drum"], "narrowest"))),
-                "the narrowest loop of the drum: a drum turns in its seat, at its widest", ("left_shoulder", "snapped"), "step 2g"),
-        Mistake("half-way", but(ARM, left_elbow=middle("left_elbow", "left_shoulder", "left_wrist")),
-                "half-way from shoulder to wrist: the bones need not be equal, and the arm is bent", ("left_elbow", "snapped"), "step 2f"),
-        Mistake("end of the collar", but(ARM, left_wrist=end_loop("left_wrist")), "the end of the collar, not its narrowest loop", ("left_wrist", "snapped"), "step 2g"),
-        Mistake("centimetres", every(ARM, lambda p: 100 * p), "these are centimetres: the robot is handed out in metres", (*ARM, "snapped"), "step 1g"),
+        Mistake(
+            "a pitch too low",
+            but(ARM, left_elbow=loop_beside("left_elbow", 4)),
+            "the next valley, one pitch off: a valley, but not the narrowest",
+            ("left_elbow", "snapped"),
+            "step 2f",
+        ),
+        Mistake(
+            "a pitch too high",
+            but(ARM, left_elbow=loop_beside("left_elbow", -4)),
+            "the valley before it, one pitch off: a valley, but not the narrowest",
+            ("left_elbow", "snapped"),
+            "step 2f",
+        ),
+        Mistake(
+            "on the surface",
+            but(ARM, left_elbow=on_the_surface("left_elbow")),
+            "a point on the sleeve: off by the radius; a pivot lies inside",
+            ("left_elbow", "snapped"),
+            "step 2b",
+        ),
+        Mistake(
+            "side view only",
+            side_view,
+            "placed in the side view only: x was never set and stayed at the shoulder's; look from the front too",
+            (*ARM[1:], "snapped"),
+            "step 2g",
+        ),
+        Mistake(
+            "front view only",
+            every(ARM, flat),
+            "placed in the front view only: z was never set and stayed at 0; look from the side too",
+            ("snapped",),
+            "step 2g",
+        ),
+        Mistake(
+            "right arm",
+            every(ARM, lambda p: p * [-1, 1, 1]),
+            "this is the right arm; the robot's left is at +x, on your right when it faces you",
+            (*ARM, "snapped"),
+            "the convention strip",
+        ),
+        Mistake(
+            "plain means",
+            lambda context: centres(context, ARM, lambda loop: loop.mean(axis=0)),
+            "plain means of the points: crowded points pull them off the middle",
+            ("left_elbow", "snapped"),
+            "step 2c",
+        ),
+        Mistake(
+            "narrowest everywhere",
+            but(ARM, left_shoulder=lambda g, c: loop_centre(pick(c.given["loops"]["left_shoulder_drum"], "narrowest"))),
+            "the narrowest loop of the drum: a drum turns in its seat, at its widest",
+            ("left_shoulder", "snapped"),
+            "step 2g",
+        ),
+        Mistake(
+            "half-way",
+            but(ARM, left_elbow=middle("left_elbow", "left_shoulder", "left_wrist")),
+            "half-way from shoulder to wrist: the bones need not be equal, and the arm is bent",
+            ("left_elbow", "snapped"),
+            "step 2f",
+        ),
+        Mistake(
+            "end of the collar",
+            but(ARM, left_wrist=end_loop("left_wrist")),
+            "the end of the collar, not its narrowest loop",
+            ("left_wrist", "snapped"),
+            "step 2g",
+        ),
+        Mistake(
+            "centimetres",
+            every(ARM, lambda p: 100 * p),
+            "these are centimetres: the robot is handed out in metres",
+            (*ARM, "snapped"),
+            "step 1g",
+        ),
     ),
 )
 
@@ -255,28 +246,80 @@ LEG_JOINTS = Checkpoint(
     claims=claims(LEG, "step 2h"),
     worked=worked(LEG),
     closed=("placement.area_centre", "placement.chain_from_loops"),
-    hint="The same three rules: narrowest for sleeve and collar, widest for the drum, and the toe end is the last loop of the toe cap, its front.",
+    hint="The same three rules: narrowest for sleeve and collar, widest for the drum. "
+    "The toe end is the last loop of the toe cap, its front.",
     show=show_places(LEG),
     mistakes=(
-        Mistake("ankle on the sole", but(LEG, left_ankle=lambda g, c: g["left_ankle"] * [1, 0, 1]),
-                "the ankle is on the floor, y = 0; it lies in the collar above the foot", ("left_ankle", "snapped"), "step 2h"),
-        Mistake("ball on the floor", but(LEG, left_ball=lambda g, c: g["left_ball"] * [1, 0, 1]),
-                "the ball is on the floor, y = 0: that is the sole; the fold's centre is above it", ("left_ball", "snapped"), "step 2h"),
+        Mistake(
+            "ankle on the sole",
+            but(LEG, left_ankle=lambda g, c: g["left_ankle"] * [1, 0, 1]),
+            "the ankle is on the floor, y = 0; it lies in the collar above the foot",
+            ("left_ankle", "snapped"),
+            "step 2h",
+        ),
+        Mistake(
+            "ball on the floor",
+            but(LEG, left_ball=lambda g, c: g["left_ball"] * [1, 0, 1]),
+            "the ball is on the floor, y = 0: that is the sole; the fold's centre is above it",
+            ("left_ball", "snapped"),
+            "step 2h",
+        ),
         Mistake("on a rib", but(LEG, left_knee=loop_beside("left_knee", -2)), ON_A_RIB, ("left_knee", "snapped"), "step 2f"),
-        Mistake("a pitch too low", but(LEG, left_knee=loop_beside("left_knee", 4)),
-                "the next valley, one pitch off: a valley, but not the narrowest", ("left_knee", "snapped"), "step 2f"),
-        Mistake("kneecap", but(LEG, left_knee=on_the_surface("left_knee")), "the front of the knee: off by the radius; a pivot lies inside",
-                ("left_knee", "snapped"), "step 2b"),
-        Mistake("hip outside", but(LEG, left_hip=end_loop("left_hip")), "the outer face of the drum, not its widest loop", ("left_hip", "snapped"), "step 2h"),
-        Mistake("toe cap's start", but(LEG, left_toe_end=lambda g, c: loop_centre(c.given["loops"]["left_toe_cap"][0])),
-                "the first loop of the toe cap, beside the ball; the chain ends at its last", ("left_toe_end", "snapped"), "step 2h"),
-        Mistake("one view only", every(LEG, flat), "placed in the front view only: z was never set and stayed at 0; look from the side too",
-                ("left_ball", "left_toe_end", "snapped"), "step 2g"),
-        Mistake("right leg", every(LEG, lambda p: p * [-1, 1, 1]), "this is the right leg; the robot's left is at +x, on your right when it faces you",
-                (*LEG, "snapped"), "the convention strip"),
-        Mistake("plain means", lambda context: centres(context, LEG, lambda loop: loop.mean(axis=0)),
-                "plain means of the points: crowded points pull them off the middle", ("left_knee", "snapped"), "step 2c"),
-        Mistake("half-way", but(LEG, left_knee=middle("left_knee", "left_hip", "left_ankle")),
-                "half-way from hip to ankle: the bones need not be equal, and the leg is bent", ("left_knee", "snapped"), "step 2f"),
+        Mistake(
+            "a pitch too low",
+            but(LEG, left_knee=loop_beside("left_knee", 4)),
+            "the next valley, one pitch off: a valley, but not the narrowest",
+            ("left_knee", "snapped"),
+            "step 2f",
+        ),
+        Mistake(
+            "kneecap",
+            but(LEG, left_knee=on_the_surface("left_knee")),
+            "the front of the knee: off by the radius; a pivot lies inside",
+            ("left_knee", "snapped"),
+            "step 2b",
+        ),
+        Mistake(
+            "hip outside",
+            but(LEG, left_hip=end_loop("left_hip")),
+            "the outer face of the drum, not its widest loop",
+            ("left_hip", "snapped"),
+            "step 2h",
+        ),
+        Mistake(
+            "toe cap's start",
+            but(LEG, left_toe_end=lambda g, c: loop_centre(c.given["loops"]["left_toe_cap"][0])),
+            "the first loop of the toe cap, beside the ball; the chain ends at its last",
+            ("left_toe_end", "snapped"),
+            "step 2h",
+        ),
+        Mistake(
+            "one view only",
+            every(LEG, flat),
+            "placed in the front view only: z was never set and stayed at 0; look from the side too",
+            ("left_ball", "left_toe_end", "snapped"),
+            "step 2g",
+        ),
+        Mistake(
+            "right leg",
+            every(LEG, lambda p: p * [-1, 1, 1]),
+            "this is the right leg; the robot's left is at +x, on your right when it faces you",
+            (*LEG, "snapped"),
+            "the convention strip",
+        ),
+        Mistake(
+            "plain means",
+            lambda context: centres(context, LEG, lambda loop: loop.mean(axis=0)),
+            "plain means of the points: crowded points pull them off the middle",
+            ("left_knee", "snapped"),
+            "step 2c",
+        ),
+        Mistake(
+            "half-way",
+            but(LEG, left_knee=middle("left_knee", "left_hip", "left_ankle")),
+            "half-way from hip to ankle: the bones need not be equal, and the leg is bent",
+            ("left_knee", "snapped"),
+            "step 2f",
+        ),
     ),
 )

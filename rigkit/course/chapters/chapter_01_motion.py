@@ -32,11 +32,13 @@ def joint_names():
 
     def form(value):
         return (one(value),) if type(value) is str else tuple(many(value))
+
     form.expected = "a joint's name in quotes, or a list of names"
     return form
 
 
 # --- moving ----------------------------------------------------------------------------------------------------------
+
 
 def bent(context):
     """The arm's pose as (R, t) of each joint, (3, 3) and (3,): a rest point p goes to R p + t."""
@@ -60,6 +62,7 @@ def change_of_shape(before, after):
 
     def gaps(points):
         return np.linalg.norm(points[few, None] - points[None], axis=2)
+
     return float(np.abs(gaps(after) - gaps(before)).max())
 
 
@@ -89,12 +92,18 @@ def measure_shape(case, answer, context):
         change[part] = change_of_shape(points, carried(points, mapping[part], pose))
     worst = max(change, key=change.get)
     proves = f"{worst} is on {len(mapping[worst])} joints" if change[worst] > SHAPE else ""
-    return Measure(change[worst] <= SHAPE, "no distance inside a part changes when the arm bends",
-                   f"{worst}: a distance changes by {millimetres(change[worst])}", change[worst], proves)
+    return Measure(
+        change[worst] <= SHAPE,
+        "no distance inside a part changes when the arm bends",
+        f"{worst}: a distance changes by {millimetres(change[worst])}",
+        change[worst],
+        proves,
+    )
 
 
 def measure_segment(segment):
     """A measure: the parts of a segment land where the bone they sit on takes them."""
+
     def measure(case, answer, context):
         mapping = answer["carried_by"]
         trouble = unknown(mapping, SEGMENTS[segment])
@@ -105,12 +114,18 @@ def measure_segment(segment):
             points, right = context.robot.part(part).mesh.vertices, context.robot.part(part).joints
             off[part] = float(np.linalg.norm(carried(points, mapping[part], pose) - carried(points, right, pose), axis=1).max())
         worst = max(off, key=off.get)
-        return Measure(off[worst] <= PLACE, "each part stays on its bone when the arm bends",
-                       f"{worst} on {' and '.join(mapping[worst])}: {millimetres(off[worst])} off its bone", off[worst])
+        return Measure(
+            off[worst] <= PLACE,
+            "each part stays on its bone when the arm bends",
+            f"{worst} on {' and '.join(mapping[worst])}: {millimetres(off[worst])} off its bone",
+            off[worst],
+        )
+
     return measure
 
 
 # --- worked answer and mistakes ---------------------------------------------------------------------------------------
+
 
 def worked(context):
     """The worked answer: a part goes with the joint at the near end of its bone, or with the joint it sits on."""
@@ -121,6 +136,7 @@ def worked(context):
 
 def but(**changes):
     """A planned mistake: the worked mapping with some parts on other joints (numbers in the chain); None leaves a part out."""
+
     def answer(context):
         mapping = dict(worked(context)["carried_by"])
         for part, numbers in changes.items():
@@ -128,14 +144,17 @@ def but(**changes):
             if numbers is not None:
                 mapping[part] = tuple(JOINTS[i] for i in numbers)
         return {"carried_by": {part: mapping[part] for part in PARTS if part in mapping}}
+
     return answer
 
 
 def shifted(step):
     """A planned mistake: every part on the joint `step` further down the chain."""
+
     def answer(context):
         good = worked(context)["carried_by"]
         return {"carried_by": {part: (JOINTS[min(max(JOINTS.index(joints[0]) + step, 0), 3)],) for part, joints in good.items()}}
+
     return answer
 
 
@@ -152,20 +171,64 @@ MOTION = Checkpoint(
     ),
     worked=worked,
     hint="Bend one joint in your head. What moves is on it or below it. A tube goes with the joint at its upper end, "
-         "and what sits around a joint goes with that joint.",
+    "and what sits around a joint goes with that joint.",
     mistakes=(
-        Mistake("forearm on two joints", but(left_forearm_tube=(0, 1)),
-                "the forearm tube is shared by shoulder and elbow: it shrinks as the elbow bends; shells are not shared", ("shape", "fore"), "step 3f"),
-        Mistake("collar on two joints", but(left_wrist_collar=(1, 2)),
-                "the collar is shared by elbow and wrist: it is a hard part, so one joint only", ("shape", "hand"), "step 3f"),
-        Mistake("upper arm on two joints", but(left_upper_arm_tube=(0, 1)),
-                "the upper tube is shared by shoulder and elbow: its lower end would bend; shells are not shared", ("shape", "upper"), "step 3f"),
-        Mistake("all on the shoulder", but(**dict.fromkeys(PARTS, (0,))), "all parts are on the shoulder: nothing turns at elbow or wrist", ("fore", "hand"), "step 3f"),
-        Mistake("the joint below", shifted(1), "each part is on the joint at the lower end of its bone; a bone turns about its upper end",
-                ("upper", "fore", "hand"), "step 3f"),
-        Mistake("the joint above", shifted(-1), "each part is on the joint above its own: it does not follow its own joint", ("fore", "hand"), "step 3f"),
-        Mistake("band forgotten", but(left_forearm_band=None), "the forearm band has no joint: it stays in the air when the arm moves", ("shape", "fore"), "step 3f"),
-        Mistake("collar with the forearm", but(left_wrist_collar=(1,)), "the collar is on the elbow; it sits around the wrist and turns with it", ("hand",), "step 3f"),
+        Mistake(
+            "forearm on two joints",
+            but(left_forearm_tube=(0, 1)),
+            "the forearm tube is shared by shoulder and elbow: it shrinks as the elbow bends; shells are not shared",
+            ("shape", "fore"),
+            "step 3f",
+        ),
+        Mistake(
+            "collar on two joints",
+            but(left_wrist_collar=(1, 2)),
+            "the collar is shared by elbow and wrist: it is a hard part, so one joint only",
+            ("shape", "hand"),
+            "step 3f",
+        ),
+        Mistake(
+            "upper arm on two joints",
+            but(left_upper_arm_tube=(0, 1)),
+            "the upper tube is shared by shoulder and elbow: its lower end would bend; shells are not shared",
+            ("shape", "upper"),
+            "step 3f",
+        ),
+        Mistake(
+            "all on the shoulder",
+            but(**dict.fromkeys(PARTS, (0,))),
+            "all parts are on the shoulder: nothing turns at elbow or wrist",
+            ("fore", "hand"),
+            "step 3f",
+        ),
+        Mistake(
+            "the joint below",
+            shifted(1),
+            "each part is on the joint at the lower end of its bone; a bone turns about its upper end",
+            ("upper", "fore", "hand"),
+            "step 3f",
+        ),
+        Mistake(
+            "the joint above",
+            shifted(-1),
+            "each part is on the joint above its own: it does not follow its own joint",
+            ("fore", "hand"),
+            "step 3f",
+        ),
+        Mistake(
+            "band forgotten",
+            but(left_forearm_band=None),
+            "the forearm band has no joint: it stays in the air when the arm moves",
+            ("shape", "fore"),
+            "step 3f",
+        ),
+        Mistake(
+            "collar with the forearm",
+            but(left_wrist_collar=(1,)),
+            "the collar is on the elbow; it sits around the wrist and turns with it",
+            ("hand",),
+            "step 3f",
+        ),
     ),
 )
 
@@ -175,13 +238,28 @@ SHELL = Checkpoint(
     kind="text",
     names={"why_no_joint": forms.text(30)},
     claims=(
-        Claim("rigid", "says that distances inside a hard part never change, so one joint moves all of it", 1, lambda case, answer, context: Measure(True)),
-        Claim("where", "says where the joints go instead: where two parts turn against each other", 1, lambda case, answer, context: Measure(True)),
-        Claim("cost", "names what a joint inside would do, with something seen or measured in this chapter", 1, lambda case, answer, context: Measure(True)),
+        Claim(
+            "rigid",
+            "says that distances inside a hard part never change, so one joint moves all of it",
+            1,
+            lambda case, answer, context: Measure(True),
+        ),
+        Claim(
+            "where",
+            "says where the joints go instead: where two parts turn against each other",
+            1,
+            lambda case, answer, context: Measure(True),
+        ),
+        Claim(
+            "cost",
+            "names what a joint inside would do, with something seen or measured in this chapter",
+            1,
+            lambda case, answer, context: Measure(True),
+        ),
     ),
     worked=lambda context: {"why_no_joint": WORKED_TEXT},
     hint="Three sentences: what stays the same inside a shell when it moves; where joints are needed then; what you saw or measured "
-         "when a part was on two joints.",
+    "when a part was on two joints.",
 )
 
 WORKED_TEXT = (
