@@ -124,4 +124,4 @@ def _draw_words(axes, eye, told, size):
         x, y, depth = eye.pixels(np.array(word.point), size)
         if depth > 0 and 0 <= x <= size[0] and 0 <= y <= size[1]:
             axes.text(x + word.offset[0], y - word.offset[1], word.text, color=word.colour, fontsize=word.size * 0.72, ha="center", va="center",
-                      family="monospace", zorder=6, bbox={"facecolor": "#0E0E0E", "alpha": 0.6, "edgecolor": "none", "boxstyle": "round,pad=0.2"})
+                      family="monospace", zorder=6, bbox={"facecolor": "#0E0E0E", "alpha": 0.8, "edgecolor": "none", "boxstyle": "round,pad=0.2"})

@@ -83,7 +83,7 @@ uniform sampler2D ink; uniform vec3 tint; uniform vec2 plate; uniform float side
 void main() {
     vec2 p = (gl_PointCoord - 0.5) * side;
     float d = length(max(abs(p) - plate + 4.0, 0.0)) - 4.0;
-    float ground = 0.62 * (1.0 - smoothstep(-0.7, 0.7, d));
+    float ground = 0.80 * (1.0 - smoothstep(-0.7, 0.7, d));
     float letter = texture2D(ink, vec2(gl_PointCoord.x, 1.0 - gl_PointCoord.y)).a;
     float alpha = max(ground, letter);
     if (alpha < 0.01) discard;
