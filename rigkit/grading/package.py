@@ -65,7 +65,7 @@ def _files(closed):
     """(name in the copy, source) of every file."""
     by_module = _by_module(closed)
     for path in sorted(PACKAGE.iterdir()):
-        if path.name in LEFT_OUT or path.name.startswith("robot_") or path.suffix != ".py":
+        if path.name in LEFT_OUT or path.name.startswith(("robot_", "tally_")) or path.suffix != ".py":
             continue
         yield f"rigkit/{path.name}", closed_source(path.read_text(encoding="utf-8"), by_module(path.stem), path.stem)
     for name in COURSE:
