@@ -13,7 +13,7 @@ from importlib import import_module
 __version__ = "0.1.0"
 
 _MODULES = (
-    "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "binding", "skinning",
+    "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "chain", "foot", "gaze", "binding", "skinning",
     "naming", "outline", "control", "links", "rig", "posing",
     "character", "robot", "tally_rig", "words", "view", "course", "grading",
 )
