@@ -36,9 +36,20 @@ BWRAP = "bwrap"
 TMP = 64 << 20  # bytes of /tmp in the box
 SHARED = 16 << 20  # bytes of /dev/shm in the box
 ENVIRONMENT = {
-    "PATH": "/usr/bin:/bin", "HOME": "/tmp/home", "LANG": "C.UTF-8", "LOGNAME": "learner", "USER": "learner", "TMPDIR": "/tmp",
-    "IPYTHONDIR": "/tmp/home/ipython", "MPLBACKEND": "agg", "MPLCONFIGDIR": "/tmp/home/matplotlib", "RIGKIT_OUTPUT": "text",
-    "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1", "PYTHONHASHSEED": "0",
+    "PATH": "/usr/bin:/bin",
+    "HOME": "/tmp/home",
+    "LANG": "C.UTF-8",
+    "LOGNAME": "learner",
+    "USER": "learner",
+    "TMPDIR": "/tmp",
+    "IPYTHONDIR": "/tmp/home/ipython",
+    "MPLBACKEND": "agg",
+    "MPLCONFIGDIR": "/tmp/home/matplotlib",
+    "RIGKIT_OUTPUT": "text",
+    "OMP_NUM_THREADS": "1",
+    "OPENBLAS_NUM_THREADS": "1",
+    "MKL_NUM_THREADS": "1",
+    "PYTHONHASHSEED": "0",
 }
 SYSTEM = ("/usr", "/etc/ld.so.cache", "/etc/ld.so.conf", "/etc/ld.so.conf.d", "/etc/alternatives", "/etc/localtime")
 LINKS = ("/bin", "/sbin", "/lib", "/lib32", "/lib64", "/libx32")
@@ -64,7 +75,13 @@ class Limits:
     def rlimits(self):
         """The limits a process sets for itself, by name."""
         return {
-            "AS": self.address, "NPROC": self.processes, "FSIZE": self.file, "NOFILE": 256, "CORE": 0, "MEMLOCK": 0, "MSGQUEUE": 0,
+            "AS": self.address,
+            "NPROC": self.processes,
+            "FSIZE": self.file,
+            "NOFILE": 256,
+            "CORE": 0,
+            "MEMLOCK": 0,
+            "MSGQUEUE": 0,
             "CPU": int(self.notebook + self.start) * 2,
         }
 
@@ -73,7 +90,8 @@ class Limits:
 class Run:
     """What came out of one run: records by checkpoint as JSON data, errors by cell, and how it ended.
 
-    ended: "done", or why not: "time", "memory", "processes", "files", "flood", "died", "stopped". where: "start", a cell's number, or a checkpoint's id.
+    ended: "done", or why not: "time", "memory", "processes", "files", "flood", "died", "stopped".
+    where: "start", a cell's number, or a checkpoint's id.
     """
 
     answers: dict = field(default_factory=dict)
@@ -320,8 +338,14 @@ def _boxed(command, folder):
         arguments = ["--info-fd", str(info_write), "--block-fd", str(block_read), *arguments]
         packed = handle_of(b"\0".join(argument.encode() for argument in arguments) + b"\0")
         process = subprocess.Popen(
-            [shutil.which(BWRAP), "--args", str(packed), "--", *command], env={"PATH": "/usr/bin:/bin"}, pass_fds=handles, cwd="/",
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0,
+            [shutil.which(BWRAP), "--args", str(packed), "--", *command],
+            env={"PATH": "/usr/bin:/bin"},
+            pass_fds=handles,
+            cwd="/",
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            bufsize=0,
         )
         while handles:
             os.close(handles.pop())
@@ -355,12 +379,25 @@ def _group_of(info):
 @contextlib.contextmanager
 def _plain(command, work):
     """Start a command as an ordinary process of a group of its own."""
-    environment = {**ENVIRONMENT, "PATH": os.environ.get("PATH", ""), "HOME": work, "TMPDIR": work, "IPYTHONDIR": work, "MPLCONFIGDIR": work}
+    environment = {
+        **ENVIRONMENT,
+        "PATH": os.environ.get("PATH", ""),
+        "HOME": work,
+        "TMPDIR": work,
+        "IPYTHONDIR": work,
+        "MPLCONFIGDIR": work,
+    }
     if os.name == "nt":
         environment |= {name: os.environ[name] for name in ("SYSTEMROOT", "WINDIR") if name in os.environ}
     process = subprocess.Popen(
-        command, env=environment, cwd=work, start_new_session=True,
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0,
+        command,
+        env=environment,
+        cwd=work,
+        start_new_session=True,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        bufsize=0,
     )
     group = PlainGroup(process)
     try:
@@ -384,7 +421,22 @@ def _arguments(command, folder):
     out += ["--uid", "65534", "--gid", "65534", "--hostname", "box"]
     for name, value in ENVIRONMENT.items():
         out += ["--setenv", name, value]
-    out += ["--size", str(TMP), "--tmpfs", "/tmp", "--proc", "/proc", "--dev", "/dev", "--size", str(SHARED), "--tmpfs", "/dev/shm", "--remount-ro", "/dev"]
+    out += [
+        "--size",
+        str(TMP),
+        "--tmpfs",
+        "/tmp",
+        "--proc",
+        "/proc",
+        "--dev",
+        "/dev",
+        "--size",
+        str(SHARED),
+        "--tmpfs",
+        "/dev/shm",
+        "--remount-ro",
+        "/dev",
+    ]
     for path in SYSTEM:
         out += ["--ro-bind-try", path, path]
     for path in LINKS:
@@ -410,7 +462,12 @@ def _python_places():
     kept = []
     for place in sorted(places, key=len):
         inside = place == "/usr" or place.startswith("/usr/")
-        if os.path.isdir(place) and place != "/" and not inside and not any(place.startswith(known + "/") or place == known for known in kept):
+        if (
+            os.path.isdir(place)
+            and place != "/"
+            and not inside
+            and not any(place.startswith(known + "/") or place == known for known in kept)
+        ):
             kept.append(place)
     return tuple(kept)
 
@@ -430,7 +487,13 @@ def _wishes(limits, folder, work):
     known = seccomp.supported() and sys.platform == "linux"
     rlimits = {**limits.rlimits()}
     del rlimits["NPROC"]  # outside of a box it counts everything this user runs
-    return {"limits": rlimits, "read": read, "write": [work, "/dev/null", "/dev/shm"], "filter": seccomp.program(keep_group=True) if known else b"", "alone": False}
+    return {
+        "limits": rlimits,
+        "read": read,
+        "write": [work, "/dev/null", "/dev/shm"],
+        "filter": seccomp.program(keep_group=True) if known else b"",
+        "alone": False,
+    }
 
 
 # --- what a group uses -----------------------------------------------------------------------------------------------

@@ -24,7 +24,9 @@ ENGINE = "1"  # raise it when grading itself changes what it gives
 UNGRADED = ("reports.py", "results.py", "cli.py")  # they tell points, they don't make them
 
 
-def grade(folder, out, *, chapters=None, workers=None, secret=None, trust_submissions=False, progress=True, json=False, limits=box.Limits()):
+def grade(
+    folder, out, *, chapters=None, workers=None, secret=None, trust_submissions=False, progress=True, json=False, limits=box.Limits()
+):
     """Grade every hand-in of a folder and write the results to `out`.
 
     folder: holds LEARNER/NN-name.ipynb or LEARNER.zip. chapters: ids, all when None. workers: how many at once, one a core
@@ -58,8 +60,20 @@ def grade(folder, out, *, chapters=None, workers=None, secret=None, trust_submis
 
 def key_of(data, ticket):
     """The key of one notebook: a hash of everything its points depend on."""
-    parts = [data, ticket.learner, ticket.chapter, ticket.variant, sorted(ticket.seeds.items()), ticket.limits, ticket.confined, __version__, engine()]
-    return hashlib.sha256(b"\0".join(hashlib.sha256(part if type(part) is bytes else repr(part).encode()).digest() for part in parts)).hexdigest()
+    parts = [
+        data,
+        ticket.learner,
+        ticket.chapter,
+        ticket.variant,
+        sorted(ticket.seeds.items()),
+        ticket.limits,
+        ticket.confined,
+        __version__,
+        engine(),
+    ]
+    return hashlib.sha256(
+        b"\0".join(hashlib.sha256(part if type(part) is bytes else repr(part).encode()).digest() for part in parts)
+    ).hexdigest()
 
 
 @lru_cache(maxsize=1)
@@ -82,7 +96,9 @@ def _plan(folder, chapters, secret, trust_submissions):
         raise intake.Trouble(f"{folder} holds no hand-ins; expected {folder}/LEARNER/NN-name.ipynb or {folder}/LEARNER.zip")
     why = box.trouble()
     if why and not trust_submissions:
-        raise intake.Trouble(f"{why}. Without a box a notebook can read and change whatever you can; to run them all the same: --trust-submissions")
+        raise intake.Trouble(
+            f"{why}. Without a box a notebook can read and change whatever you can; to run them all the same: --trust-submissions"
+        )
     if secret is not None:
         secret = secret if isinstance(secret, bytes) else intake.read_file(secret, 1 << 16).strip()
     return sources, problems, secret, not why
@@ -92,7 +108,11 @@ def _grade_all(sources, results, secret, confined, limits, workers, progress):
     """Grade what is not known yet; return how many were run now."""
     done = 0
     box.STOP.clear()
-    with tempfile.TemporaryDirectory(prefix="rigkit-grade-") as cache, _bar(len(sources), progress) as bar, ThreadPoolExecutor(workers) as pool:
+    with (
+        tempfile.TemporaryDirectory(prefix="rigkit-grade-") as cache,
+        _bar(len(sources), progress) as bar,
+        ThreadPoolExecutor(workers) as pool,
+    ):
         running = {}
         try:
             for source in sources:
@@ -161,7 +181,10 @@ def _tell(summary, out, confined, json):
         return
     if not confined:
         print("WARNING: these notebooks ran without a box, with all you may read and write (--trust-submissions).")
-    print(f"{summary['notebooks']} notebooks of {summary['learners']} learners: {summary['run now']} run now, {summary['graded before']} graded before.")
+    print(
+        f"{summary['notebooks']} notebooks of {summary['learners']} learners: "
+        f"{summary['run now']} run now, {summary['graded before']} graded before."
+    )
     for name in ("need a look", "unreadable", "await a reader", "problems"):
         if summary[name]:
             print(f"  {name}: {summary[name]}")

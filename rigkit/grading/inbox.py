@@ -159,7 +159,9 @@ class Notebook:
         line = self.records.message(kind, checkpoint=checkpoint, record=self.records.pack_record(record))
         if len(line) <= self.records.LINE:
             return line
-        small = SimpleNamespace(outcome="wrong kind", line=f"the answer is larger than the {self.records.LINE} bytes we read", calls=(), values={})
+        small = SimpleNamespace(
+            outcome="wrong kind", line=f"the answer is larger than the {self.records.LINE} bytes we read", calls=(), values={}
+        )
         return self.records.message(kind, checkpoint=checkpoint, record=self.records.pack_record(small))
 
 
@@ -245,7 +247,10 @@ def _silence():
 
 
 def _alone():
-    """End every other process of the box, so that nothing runs beside the answers. Only in a box: outside, it would be everything of this user."""
+    """End every other process of the box, so that nothing runs beside the answers.
+
+    Only in a box: outside, it would be everything of this user.
+    """
     try:
         os.kill(-1, signal.SIGKILL)
         while os.waitpid(-1, os.WNOHANG) != (0, 0):
@@ -273,7 +278,7 @@ def _read_exactly(handle, count):
 def _write(handle, data):
     view = memoryview(data)
     while view:
-        view = view[os.write(handle, view):]
+        view = view[os.write(handle, view) :]
 
 
 def _read_until(handle, deadline, most):

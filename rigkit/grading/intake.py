@@ -74,7 +74,7 @@ def find(folder, chapters):
         except Trouble as why:
             problems.append(Problem(learner_of(entry.name), entry.name, str(why)))
             continue
-        if any(source.learner == learner for source in sources[-len(chapters):]):
+        if any(source.learner == learner for source in sources[-len(chapters) :]):
             problems.append(Problem(learner, entry.name, "the same learner handed in a folder and a zip; the folder is graded"))
             continue
         found, odd = _choose(learner, entry.path, names, member, chapters)
@@ -97,7 +97,9 @@ def cells(data):
     if type(notebook) is not dict:
         raise Trouble("it is not a notebook: the JSON is no object")
     if notebook.get("nbformat") != 4 or type(notebook.get("nbformat")) is not int:
-        raise Trouble(f"it is a notebook of format {_told(repr(notebook.get('nbformat')))}; open it in JupyterLab and save it, to get format 4")
+        raise Trouble(
+            f"it is a notebook of format {_told(repr(notebook.get('nbformat')))}; open it in JupyterLab and save it, to get format 4"
+        )
     found = notebook.get("cells")
     if type(found) is not list:
         raise Trouble("it is a notebook without a list of cells")
@@ -117,7 +119,9 @@ def learner_of(name):
 
 def read_file(path, most):
     """Return the bytes of a regular file of at most `most` bytes; links, pipes and devices are Trouble."""
-    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
+    flags = (
+        os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
+    )
     try:
         if stat.S_ISLNK(os.lstat(path).st_mode):
             raise Trouble("it is a link; links are not followed")
@@ -194,7 +198,9 @@ def _choose(learner, path, names, is_zip, chapters):
     sources = []
     for chapter, found in sorted(by_chapter.items()):
         found.sort(key=lambda name: (PurePosixPath(name).name != chapters[chapter], len(name), name))
-        problems += [Problem(learner, _told(extra), f"a second notebook of chapter {chapter}; {_told(found[0])} is graded") for extra in found[1:]]
+        problems += [
+            Problem(learner, _told(extra), f"a second notebook of chapter {chapter}; {_told(found[0])} is graded") for extra in found[1:]
+        ]
         sources.append(Source(learner, chapter, PurePosixPath(found[0]).name, path, found[0] if is_zip else ""))
     if not sources and not problems:
         problems.append(Problem(learner, "", "nothing to grade was handed in"))

@@ -38,8 +38,12 @@ check, hint, show = chapter.check, chapter.hint, chapter.show
 robot = chapter.robot
 """
 WHY = {
-    "time": "it took too long", "memory": "it used more memory than there is for one notebook", "processes": "it started too many processes",
-    "files": "it made too many files", "flood": "it sent out more than we read", "died": "Python itself ended",
+    "time": "it took too long",
+    "memory": "it used more memory than there is for one notebook",
+    "processes": "it started too many processes",
+    "files": "it made too many files",
+    "flood": "it sent out more than we read",
+    "died": "Python itself ended",
 }
 _JUDGING = threading.Lock()  # a judge sets numpy's warnings and random numbers apart for the whole process
 
@@ -114,15 +118,33 @@ def grade(data, ticket, folder):
     runs = _runs(chapter, context, _with_set_up(chapter, sources), cases, ticket, folder)
     collected = [_record(checkpoint, runs, cases[checkpoint.id]) for checkpoint in chapter.checkpoints]
     with _JUDGING:
-        results = [judge.judge(c, record, context, cases[c.id] or contexts.cases(c, context))
-                   for c, (record, _) in zip(chapter.checkpoints, collected)]
+        results = [
+            judge.judge(c, record, context, cases[c.id] or contexts.cases(c, context))
+            for c, (record, _) in zip(chapter.checkpoints, collected)
+        ]
     results = [_kinds_only(result) if c.kind == "function" else result for c, result in zip(chapter.checkpoints, results)]
     lines = _lines(runs) + [line for _, line in collected if line] + [line for result in results for line in _faults(result)]
     errors = {number: line for run in runs for number, line in run.errors.items()}
-    texts = {(c.id, name): call.value for c, (record, _) in zip(chapter.checkpoints, collected) if c.kind == "text"
-             for name, call in record.values.items() if type(call.value) is str}
+    texts = {
+        (c.id, name): call.value
+        for c, (record, _) in zip(chapter.checkpoints, collected)
+        if c.kind == "text"
+        for name, call in record.values.items()
+        if type(call.value) is str
+    }
     seconds = sum(run.seconds for run in runs)
-    return Graded(ticket.learner, ticket.chapter, "look" if lines else "graded", tuple(lines), tuple(results), errors, texts, ticket.variant, seconds, mode)
+    return Graded(
+        ticket.learner,
+        ticket.chapter,
+        "look" if lines else "graded",
+        tuple(lines),
+        tuple(results),
+        errors,
+        texts,
+        ticket.variant,
+        seconds,
+        mode,
+    )
 
 
 def unreadable(ticket, why):
@@ -136,8 +158,12 @@ def failed(ticket, why):
 
 
 def _without_points(ticket, status, why, line):
-    results = tuple(judge.judge(c, Record(c.id, "not started", line), Blank(ticket.variant), []) for c in chapters.get(ticket.chapter).checkpoints)
-    return Graded(ticket.learner, ticket.chapter, status, (why,), results, variant=ticket.variant, mode="box" if ticket.confined else "trusted")
+    results = tuple(
+        judge.judge(c, Record(c.id, "not started", line), Blank(ticket.variant), []) for c in chapters.get(ticket.chapter).checkpoints
+    )
+    return Graded(
+        ticket.learner, ticket.chapter, status, (why,), results, variant=ticket.variant, mode="box" if ticket.confined else "trusted"
+    )
 
 
 class Failed(Exception):
@@ -164,7 +190,9 @@ def _runs(chapter, context, cells, cases, ticket, folder):
     """Run the cells; once more without what ended them early. Latest run first."""
     copy = package.build(chapter, folder)
     job = {
-        "cells": cells, "leave_out": [], "seconds": {"cell": ticket.limits.cell, "grace": ticket.limits.grace},
+        "cells": cells,
+        "leave_out": [],
+        "seconds": {"cell": ticket.limits.cell, "grace": ticket.limits.grace},
         "handed": _handed(chapter, context),
         "checkpoints": [{"id": c.id, "kind": c.kind, "names": list(c.names), "seconds": c.seconds} for c in chapter.checkpoints],
     }
@@ -204,10 +232,15 @@ def set_up(chapter):
 def _handed(chapter, context):
     """What the chapter hands out, for the program in the box to unpack."""
     stream = io.BytesIO()
-    _Pickler(stream, pickle.HIGHEST_PROTOCOL).dump({
-        "id": chapter.id, "title": chapter.title, "variant": context.variant,
-        "robot": chapter.model(context.robot), "given": dict(context.given),
-    })
+    _Pickler(stream, pickle.HIGHEST_PROTOCOL).dump(
+        {
+            "id": chapter.id,
+            "title": chapter.title,
+            "variant": context.variant,
+            "robot": chapter.model(context.robot),
+            "given": dict(context.given),
+        }
+    )
     return stream.getvalue()
 
 
@@ -259,10 +292,14 @@ def _no_record(checkpoint, runs, odd):
     """The Record of a checkpoint of which nothing came out."""
     ended = next((run.ended for run in runs if run.where == checkpoint.id and run.ended != "done"), None)
     if ended is not None:
-        return Record(checkpoint.id, "took too long" if ended == "time" else "stopped with an error", f"while it was tried, {WHY.get(ended, ended)}")
+        return Record(
+            checkpoint.id, "took too long" if ended == "time" else "stopped with an error", f"while it was tried, {WHY.get(ended, ended)}"
+        )
     if odd:
         return Record(checkpoint.id, "wrong kind", "what the notebook sent for this is not an answer")
-    return Record(checkpoint.id, "stopped with an error", f"the notebook ended before this was tried: {WHY.get(runs[0].ended, runs[0].ended)}")
+    return Record(
+        checkpoint.id, "stopped with an error", f"the notebook ended before this was tried: {WHY.get(runs[0].ended, runs[0].ended)}"
+    )
 
 
 def _sound(checkpoint, raw, cases):
@@ -285,7 +322,13 @@ def _lines(runs):
     lines = []
     for attempt, run in enumerate(reversed(runs), 1):
         if run.ended != "done":
-            where = f"in code cell {run.where}" if type(run.where) is int else "at the start" if run.where == "start" else f"at checkpoint {run.where}"
+            where = (
+                f"in code cell {run.where}"
+                if type(run.where) is int
+                else "at the start"
+                if run.where == "start"
+                else f"at checkpoint {run.where}"
+            )
             again = "" if attempt > 1 or len(runs) == 1 else "; it was run once more without that"
             lines.append(f"{WHY.get(run.ended, run.ended)} {where}{again}" + (f" ({run.detail})" if run.detail else ""))
         lines += [f"what came out of the box is no record: {why}" for why in dict.fromkeys(run.refused)][:5]
@@ -295,7 +338,9 @@ def _lines(runs):
 def _kinds_only(result):
     """A Result whose errors from hidden calls tell their kind and the learner's own line, not their words."""
     claims = tuple(replace(c, got=_kind(c.got)) if c.outcome == "stopped with an error" else c for c in result.claims)
-    return replace(result, claims=claims, line=_kind(result.line) if result.outcome == "stopped with an error" and result.line else result.line)
+    return replace(
+        result, claims=claims, line=_kind(result.line) if result.outcome == "stopped with an error" and result.line else result.line
+    )
 
 
 def _kind(told):
@@ -309,4 +354,8 @@ def _kind(told):
 
 def _faults(result):
     """Claims whose own check failed: for the author of the chapter to mend."""
-    return [f"checkpoint {result.checkpoint}, claim {claim.id}: {claim.got}" for claim in result.claims if "a fault of the workbook" in claim.got]
+    return [
+        f"checkpoint {result.checkpoint}, claim {claim.id}: {claim.got}"
+        for claim in result.claims
+        if "a fault of the workbook" in claim.got
+    ]

@@ -42,7 +42,9 @@ def _build(chapter, folder):
         path = target / name
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(source, encoding="utf-8")
-    compileall.compile_dir(target, quiet=2, stripdir=str(target), prependdir="/box", invalidation_mode=py_compile.PycInvalidationMode.UNCHECKED_HASH)
+    compileall.compile_dir(
+        target, quiet=2, stripdir=str(target), prependdir="/box", invalidation_mode=py_compile.PycInvalidationMode.UNCHECKED_HASH
+    )
     return target
 
 
@@ -89,6 +91,7 @@ def _by_module(closed):
         if module in table:
             return table[module]
         return {""} if any(module.startswith(f"_{known}_") for known in table) else set()
+
     return names
 
 

@@ -29,15 +29,30 @@ DIGITS = 400  # digits of a whole number
 CALLS = 2_000  # calls in one record
 NAMES = 100  # names in one record
 
-OUTCOMES = frozenset({
-    "ok", "not started", "name missing", "stopped with an error", "took too long", "wrong kind", "wrong shape",
-    "not a number", "changed its input", "closed book",
-})  # what an answer may be before it is judged: never "look", never "awaits a reader"
+OUTCOMES = frozenset(
+    {
+        "ok",
+        "not started",
+        "name missing",
+        "stopped with an error",
+        "took too long",
+        "wrong kind",
+        "wrong shape",
+        "not a number",
+        "changed its input",
+        "closed book",
+    }
+)  # what an answer may be before it is judged: never "look", never "awaits a reader"
 DTYPES = {"b1": np.dtype("?"), "i8": np.dtype("<i8"), "f8": np.dtype("<f8"), "c16": np.dtype("<c16")}
 KINDS = {
-    "ready": {}, "cell": {"number": int, "state": str, "error": str}, "called": {"what": str, "checkpoint": str},
-    "early": {"checkpoint": str, "record": dict}, "frozen": {}, "begin": {"checkpoint": str},
-    "answer": {"checkpoint": str, "record": dict}, "done": {},
+    "ready": {},
+    "cell": {"number": int, "state": str, "error": str},
+    "called": {"what": str, "checkpoint": str},
+    "early": {"checkpoint": str, "record": dict},
+    "frozen": {},
+    "begin": {"checkpoint": str},
+    "answer": {"checkpoint": str, "record": dict},
+    "done": {},
 }
 KEYS = (str, int, float, bool)  # what a dict's keys may be
 RECORD = {"outcome", "line", "calls", "values"}
@@ -146,7 +161,8 @@ def _pack_array(value):
 def pack_record(record):
     """A course Record (outcome, line, calls, values) as JSON data; a value that is not plain becomes its own outcome."""
     return {
-        "outcome": record.outcome, "line": _short(record.line),
+        "outcome": record.outcome,
+        "line": _short(record.line),
         "calls": [_pack_call(call) for call in record.calls],
         "values": {str(name): _pack_call(call) for name, call in record.values.items()},
     }
@@ -206,7 +222,8 @@ def read_record(data):
         raise Refused(f"values are not an object of at most {NAMES} names")
     budget = [ITEMS]
     return RawRecord(
-        _outcome(data["outcome"]), _words(data["line"]),
+        _outcome(data["outcome"]),
+        _words(data["line"]),
         tuple(_read_call(call, budget) for call in calls),
         {words(name): _read_call(call, budget) for name, call in values.items()},
     )

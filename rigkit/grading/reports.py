@@ -40,8 +40,12 @@ def write(results, out):
         _write(out / "pages" / name, learner_page(learner, [row for row in rows if row.learner == learner], meta))
     _write(out / "pages" / "class.html", class_page(rows, problems, meta, names))
     return {
-        "notebooks": len(rows), "learners": len(names), "need a look": sum(row.status == "look" for row in rows),
-        "unreadable": sum(row.status == "unreadable" for row in rows), "await a reader": sum(row.waits for row in rows), "problems": len(problems),
+        "notebooks": len(rows),
+        "learners": len(names),
+        "need a look": sum(row.status == "look" for row in rows),
+        "unreadable": sum(row.status == "unreadable" for row in rows),
+        "await a reader": sum(row.waits for row in rows),
+        "problems": len(problems),
     }
 
 
@@ -87,17 +91,45 @@ def decimal(points):
 def json_text(rows, problems, meta):
     """Every claim of every notebook; points as exact fractions in text ("3/5")."""
     claims = [
-        {"learner": row.learner, "chapter": row.chapter, "checkpoint": result.checkpoint, "claim": claim.id, "text": claim.text,
-         "points": str(claim.earned), "max": str(claim.points), "outcome": claim.outcome, "mistake": claim.mistake, "likely": claim.likely,
-         "got": claim.got}
-        for row in rows for result in row.results for claim in result.claims
+        {
+            "learner": row.learner,
+            "chapter": row.chapter,
+            "checkpoint": result.checkpoint,
+            "claim": claim.id,
+            "text": claim.text,
+            "points": str(claim.earned),
+            "max": str(claim.points),
+            "outcome": claim.outcome,
+            "mistake": claim.mistake,
+            "likely": claim.likely,
+            "got": claim.got,
+        }
+        for row in rows
+        for result in row.results
+        for claim in result.claims
     ]
     notebooks = [
-        {"learner": row.learner, "chapter": row.chapter, "file": row.file, "points": str(row.earned), "max": str(row.points), "status": status(row),
-         "variant": row.variant, "mode": row.mode, "lines": list(row.lines), "errors": row.errors} for row in rows
+        {
+            "learner": row.learner,
+            "chapter": row.chapter,
+            "file": row.file,
+            "points": str(row.earned),
+            "max": str(row.points),
+            "status": status(row),
+            "variant": row.variant,
+            "mode": row.mode,
+            "lines": list(row.lines),
+            "errors": row.errors,
+        }
+        for row in rows
     ]
     told = [{"learner": learner, "file": file, "line": line} for learner, file, line in problems]
-    return json.dumps({"schema": SCHEMA, "course": meta.get("course", ""), "claims": claims, "notebooks": notebooks, "problems": told}, indent=1) + "\n"
+    return (
+        json.dumps(
+            {"schema": SCHEMA, "course": meta.get("course", ""), "claims": claims, "notebooks": notebooks, "problems": told}, indent=1
+        )
+        + "\n"
+    )
 
 
 # --- what the class misunderstood ------------------------------------------------------------------------------------
@@ -116,8 +148,11 @@ def items(rows):
         for result in row.results:
             by_checkpoint.setdefault((result.checkpoint, result.title), []).append((result.earned, result.points, totals[row.learner]))
             waiting |= {result.checkpoint} if result.outcome == "awaits a reader" else set()
-    return [(*known, len(scores), facility(scores), discrimination(scores)) for known, scores in sorted(by_checkpoint.items())
-            if known[0] not in waiting and scores[0][1]]
+    return [
+        (*known, len(scores), facility(scores), discrimination(scores))
+        for known, scores in sorted(by_checkpoint.items())
+        if known[0] not in waiting and scores[0][1]
+    ]
 
 
 def facility(scores):
@@ -143,7 +178,10 @@ def discrimination(scores):
 
 
 def missed(rows):
-    """Claims that were tried and missed: (checkpoint, claim text, by how many, of how many, [(planned mistake's diagnosis, by how many), ...])."""
+    """Claims that were tried and missed.
+
+    Each as (checkpoint, claim text, by how many, of how many, [(planned mistake's diagnosis, by how many), ...]).
+    """
     table = {}
     for row in rows:
         for result in row.results:
@@ -157,8 +195,11 @@ def missed(rows):
                     told = claim.likely if claim.mistake else claim.outcome if claim.outcome != "look" else ""
                     if told:
                         entry[2][told] = entry[2].get(told, 0) + 1
-    return [(checkpoint, text, count, tried, sorted(why.items(), key=lambda pair: (-pair[1], pair[0])))
-            for (checkpoint, _, text), (count, tried, why) in sorted(table.items(), key=lambda pair: (pair[0][0], -pair[1][0])) if count]
+    return [
+        (checkpoint, text, count, tried, sorted(why.items(), key=lambda pair: (-pair[1], pair[0])))
+        for (checkpoint, _, text), (count, tried, why) in sorted(table.items(), key=lambda pair: (pair[0][0], -pair[1][0]))
+        if count
+    ]
 
 
 # --- pages -----------------------------------------------------------------------------------------------------------
@@ -166,7 +207,8 @@ def missed(rows):
 STYLE = """
 :root { color-scheme: light; }
 body { font: 16px/1.5 system-ui, sans-serif; color: #1a1a1a; background: #fff; max-width: 68rem; margin: 2rem auto; padding: 0 1.5rem; }
-h1 { font-size: 1.6rem; margin: 0 0 .25rem; } h2 { font-size: 1.2rem; margin: 2.2rem 0 .5rem; } h3 { font-size: 1rem; margin: 1.4rem 0 .3rem; }
+h1 { font-size: 1.6rem; margin: 0 0 .25rem; } h2 { font-size: 1.2rem; margin: 2.2rem 0 .5rem; }
+h3 { font-size: 1rem; margin: 1.4rem 0 .3rem; }
 p.about { color: #4a4f54; margin: .2rem 0 1rem; }
 table { border-collapse: collapse; margin: .5rem 0; } caption { text-align: left; color: #4a4f54; padding-bottom: .3rem; }
 th, td { border-bottom: 1px solid #d0d4d8; padding: .25rem .8rem .25rem 0; text-align: left; vertical-align: top; }
@@ -197,35 +239,63 @@ def page_names(learners):
 
 def learner_page(learner, rows, meta):
     """One learner's page: points by chapter, then every panel."""
-    body = [f"<h1>{_e(learner)}</h1><p class=about>course {_e(meta.get('course', ''))}, robot variant {rows[0].variant}</p>", _mode(meta, rows)]
-    body.append(_table("Points", ["chapter", "points", "of", "status"], [
-        [_chapter_title(row.chapter), decimal(row.earned), decimal(row.points), status(row)] for row in rows], numbers=(1, 2)))
+    body = [
+        f"<h1>{_e(learner)}</h1><p class=about>course {_e(meta.get('course', ''))}, robot variant {rows[0].variant}</p>",
+        _mode(meta, rows),
+    ]
+    body.append(
+        _table(
+            "Points",
+            ["chapter", "points", "of", "status"],
+            [[_chapter_title(row.chapter), decimal(row.earned), decimal(row.points), status(row)] for row in rows],
+            numbers=(1, 2),
+        )
+    )
     for row in rows:
         body.append(f"<h2>{_e(_chapter_title(row.chapter))}</h2>")
         body.append(_lines("To look at", row.lines))
         body.append(_lines("Cells that stopped", [f"code cell {number}: {line}" for number, line in row.errors.items()]))
         for result in row.results:
             body.append(panel(result).html)
-            body += [f"<h3>{_e(name)}</h3><pre>{_e(text)}</pre>" for (checkpoint, name), text in row.texts.items() if checkpoint == result.checkpoint]
+            body += [
+                f"<h3>{_e(name)}</h3><pre>{_e(text)}</pre>"
+                for (checkpoint, name), text in row.texts.items()
+                if checkpoint == result.checkpoint
+            ]
     return _page(f"{learner}: points", body)
 
 
 def class_page(rows, problems, meta, names):
     """The class on one page: points, what was missed and by which planned mistake, how each checkpoint works, what needs a look."""
     chapters = sorted({row.chapter for row in rows})
-    body = [f"<h1>The class</h1><p class=about>{len(names)} learners, {len(rows)} notebooks, course {_e(meta.get('course', ''))}</p>", _mode(meta, rows)]
+    body = [
+        f"<h1>The class</h1><p class=about>{len(names)} learners, {len(rows)} notebooks, course {_e(meta.get('course', ''))}</p>",
+        _mode(meta, rows),
+    ]
     body += [_need_a_look(rows, problems), _shares(rows), _points_table(rows, chapters, names)]
-    body.append(_table(
-        "Checkpoints. Facility: the mean share of the points, 1 is easy. Discrimination: how the checkpoint goes with the rest of a learner's points, "
-        "from -1 to 1; near 0 or below, look at the task itself.",
-        ["checkpoint", "title", "handed in", "facility", "", "discrimination"],
-        [[checkpoint, title, count, f"{ease:.2f}", _Bar(ease), "-" if goes is None else f"{goes:.2f}"] for checkpoint, title, count, ease, goes in items(rows)],
-        numbers=(2, 3, 5), heading="How the checkpoints work"))
-    body.append(_table(
-        "Claims that were tried and missed, and the most frequent planned mistakes that give the same result.",
-        ["checkpoint", "claim", "missed", "by what"],
-        [[checkpoint, text, f"{count} of {tried}", _List(_causes(whys))] for checkpoint, text, count, tried, whys in missed(rows)],
-        numbers=(2,), heading="What was missed"))
+    body.append(
+        _table(
+            "Checkpoints. Facility: the mean share of the points, 1 is easy. Discrimination: how the checkpoint goes with the rest "
+            "of a learner's points, "
+            "from -1 to 1; near 0 or below, look at the task itself.",
+            ["checkpoint", "title", "handed in", "facility", "", "discrimination"],
+            [
+                [checkpoint, title, count, f"{ease:.2f}", _Bar(ease), "-" if goes is None else f"{goes:.2f}"]
+                for checkpoint, title, count, ease, goes in items(rows)
+            ],
+            numbers=(2, 3, 5),
+            heading="How the checkpoints work",
+        )
+    )
+    body.append(
+        _table(
+            "Claims that were tried and missed, and the most frequent planned mistakes that give the same result.",
+            ["checkpoint", "claim", "missed", "by what"],
+            [[checkpoint, text, f"{count} of {tried}", _List(_causes(whys))] for checkpoint, text, count, tried, whys in missed(rows)],
+            numbers=(2,),
+            heading="What was missed",
+        )
+    )
     return _page("The class", body)
 
 
@@ -251,8 +321,13 @@ def _points_table(rows, chapters, names):
         cells = [_Points(own[chapter]) if chapter in own else "-" for chapter in chapters]
         table.append([_Link(names[learner], learner), *cells, decimal(sum((row.earned for row in own.values()), Fraction(0)))])
     titles = [f"{chapter} (of {decimal(next(row.points for row in rows if row.chapter == chapter))})" for chapter in chapters]
-    return _table("A mark behind the points: * needs a look or unreadable, (r) a text awaits its reader.", ["learner", *titles, "all"], table,
-                  numbers=range(1, len(chapters) + 2), heading="Points")
+    return _table(
+        "A mark behind the points: * needs a look or unreadable, (r) a text awaits its reader.",
+        ["learner", *titles, "all"],
+        table,
+        numbers=range(1, len(chapters) + 2),
+        heading="Points",
+    )
 
 
 def _shares(rows):
@@ -269,11 +344,17 @@ def _shares(rows):
     bars = "".join(
         f'<rect x="{40 + 52 * i}" y="{120 - 90 * n / high:.1f}" width="44" height="{90 * n / high:.1f}" fill="#0072B2"/>'
         f'<text x="{62 + 52 * i}" y="{114 - 90 * n / high:.1f}" text-anchor="middle">{n or ""}</text>'
-        f'<text x="{62 + 52 * i}" y="138" text-anchor="middle">{10 * i}-{10 * i + 10}</text>' for i, n in enumerate(counts))
+        f'<text x="{62 + 52 * i}" y="138" text-anchor="middle">{10 * i}-{10 * i + 10}</text>'
+        for i, n in enumerate(counts)
+    )
     told = ", ".join(f"{10 * i} to {10 * i + 10} %: {n}" for i, n in enumerate(counts) if n)
-    return (f'<h2>Shares</h2><svg viewBox="0 0 580 160" width="580" role="img" aria-label="Learners by share of the points they could earn: {told}" '
-            f'font-size="12" font-family="system-ui, sans-serif">{bars}<line x1="36" x2="566" y1="120" y2="120" stroke="#1a1a1a"/>'
-            '<text x="300" y="156" text-anchor="middle">percent of the points of what was handed in; number of learners above each bar</text></svg>')
+    return (
+        f'<h2>Shares</h2><svg viewBox="0 0 580 160" width="580" role="img" '
+        f'aria-label="Learners by share of the points they could earn: {told}" '
+        f'font-size="12" font-family="system-ui, sans-serif">{bars}<line x1="36" x2="566" y1="120" y2="120" stroke="#1a1a1a"/>'
+        '<text x="300" y="156" text-anchor="middle">'
+        'percent of the points of what was handed in; number of learners above each bar</text></svg>'
+    )
 
 
 class _Raw:
@@ -285,8 +366,11 @@ class _Raw:
 
 def _Bar(share):
     width = 120 * min(max(share, 0.0), 1.0)
-    return _Raw('<svg class=bar width="122" height="12" aria-hidden="true"><rect x=".5" y=".5" width="121" height="11" fill="none" stroke="#4a4f54"/>'
-                f'<rect x="1" y="1" width="{width:.1f}" height="10" fill="#0072B2"/></svg>')
+    return _Raw(
+        '<svg class=bar width="122" height="12" aria-hidden="true">'
+        '<rect x=".5" y=".5" width="121" height="11" fill="none" stroke="#4a4f54"/>'
+        f'<rect x="1" y="1" width="{width:.1f}" height="10" fill="#0072B2"/></svg>'
+    )
 
 
 def _List(lines):
@@ -303,10 +387,16 @@ def _Points(row):
 
 def _table(caption, heads, rows, numbers=(), heading=""):
     def cells(tag, values):
-        return "".join(f"<{tag}{' class=number' if i in numbers else ''}>{v.markup if isinstance(v, _Raw) else _e(v)}</{tag}>" for i, v in enumerate(values))
+        return "".join(
+            f"<{tag}{' class=number' if i in numbers else ''}>{v.markup if isinstance(v, _Raw) else _e(v)}</{tag}>"
+            for i, v in enumerate(values)
+        )
+
     told = f"<caption>{_e(caption)}</caption>" if caption else ""
     body = "".join(f"<tr>{cells('td', row)}</tr>" for row in rows)
-    return (f"<h2>{_e(heading)}</h2>" if heading else "") + f"<table>{told}<thead><tr>{cells('th', heads)}</tr></thead><tbody>{body}</tbody></table>"
+    return (
+        f"<h2>{_e(heading)}</h2>" if heading else ""
+    ) + f"<table>{told}<thead><tr>{cells('th', heads)}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def _lines(title, lines):
@@ -316,7 +406,8 @@ def _lines(title, lines):
 def _mode(meta, rows):
     if meta.get("mode") != "trusted" and all(row.mode == "box" for row in rows):
         return "<p class=about>Every notebook ran confined in a box.</p>"
-    return "<p class=loud>Without a box: these notebooks ran as ordinary programs (--trust-submissions). They could read and change what the grader's user may.</p>"
+    told = "They could read and change what the grader's user may."
+    return f"<p class=loud>Without a box: these notebooks ran as ordinary programs (--trust-submissions). {told}</p>"
 
 
 def _chapter_title(chapter):
@@ -328,9 +419,12 @@ def _chapter_title(chapter):
 
 def _page(title, body):
     policy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
-    return (f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><meta http-equiv="Content-Security-Policy" content="{policy}">'
-            f'<meta name="viewport" content="width=device-width"><title>{_e(title)}</title><style>{STYLE}</style></head>\n<body>\n'
-            + "\n".join(part for part in body if part) + "\n</body></html>\n")
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><meta http-equiv="Content-Security-Policy" content="{policy}">'
+        f'<meta name="viewport" content="width=device-width"><title>{_e(title)}</title><style>{STYLE}</style></head>\n<body>\n'
+        + "\n".join(part for part in body if part)
+        + "\n</body></html>\n"
+    )
 
 
 def _e(value):

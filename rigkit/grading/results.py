@@ -32,7 +32,8 @@ CREATE TABLE texts (
     key TEXT NOT NULL REFERENCES notebooks ON DELETE CASCADE, checkpoint TEXT NOT NULL, name TEXT NOT NULL, text TEXT NOT NULL,
     PRIMARY KEY (key, checkpoint, name));
 CREATE TABLE counting (
-    learner TEXT NOT NULL, chapter TEXT NOT NULL, key TEXT NOT NULL REFERENCES notebooks, file TEXT NOT NULL, PRIMARY KEY (learner, chapter));
+    learner TEXT NOT NULL, chapter TEXT NOT NULL, key TEXT NOT NULL REFERENCES notebooks, file TEXT NOT NULL,
+    PRIMARY KEY (learner, chapter));
 CREATE TABLE problems (learner TEXT NOT NULL, file TEXT NOT NULL, line TEXT NOT NULL);
 CREATE TABLE by_hand (
     learner TEXT NOT NULL, checkpoint TEXT NOT NULL, claim TEXT NOT NULL, earned TEXT NOT NULL, note TEXT NOT NULL, given_at TEXT NOT NULL,
@@ -81,7 +82,9 @@ class Results:
         self.database.execute("PRAGMA foreign_keys = ON")
         version = self.database.execute("PRAGMA user_version").fetchone()[0]
         if version > SCHEMA:
-            raise ValueError(f"{path} was written by a newer rigkit (schema {version}, this one knows {SCHEMA}); update rigkit, or choose another --out")
+            raise ValueError(
+                f"{path} was written by a newer rigkit (schema {version}, this one knows {SCHEMA}); update rigkit, or choose another --out"
+            )
         if version == 0:
             self.database.executescript(f"BEGIN; {TABLES} PRAGMA user_version = {SCHEMA}; COMMIT;")
 
@@ -111,15 +114,42 @@ class Results:
             db.execute("DELETE FROM notebooks WHERE key = ?", (key,))
             db.execute(
                 "INSERT INTO notebooks VALUES (?,?,?,?,?,?,?,?,?,?,?)",
-                (key, graded.learner, graded.chapter, graded.status, _json(list(graded.lines)), _json({str(k): v for k, v in graded.errors.items()}),
-                 graded.variant, graded.mode, graded.seconds, course, _now()),
+                (
+                    key,
+                    graded.learner,
+                    graded.chapter,
+                    graded.status,
+                    _json(list(graded.lines)),
+                    _json({str(k): v for k, v in graded.errors.items()}),
+                    graded.variant,
+                    graded.mode,
+                    graded.seconds,
+                    course,
+                    _now(),
+                ),
             )
             for place, result in enumerate(graded.results):
-                db.execute("INSERT INTO checkpoints VALUES (?,?,?,?,?,?)",
-                           (key, place, result.checkpoint, _text(result.title), result.outcome, _text(result.line)))
-                db.executemany("INSERT INTO claims VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)", [
-                    (key, i, result.checkpoint, c.id, c.text, c.points, str(c.earned), c.outcome,
-                     *map(_text, (c.tried, c.expected, c.got, c.likely, c.look_at, c.mistake))) for i, c in enumerate(result.claims)])
+                db.execute(
+                    "INSERT INTO checkpoints VALUES (?,?,?,?,?,?)",
+                    (key, place, result.checkpoint, _text(result.title), result.outcome, _text(result.line)),
+                )
+                db.executemany(
+                    "INSERT INTO claims VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
+                    [
+                        (
+                            key,
+                            i,
+                            result.checkpoint,
+                            c.id,
+                            c.text,
+                            c.points,
+                            str(c.earned),
+                            c.outcome,
+                            *map(_text, (c.tried, c.expected, c.got, c.likely, c.look_at, c.mistake)),
+                        )
+                        for i, c in enumerate(result.claims)
+                    ],
+                )
             db.executemany("INSERT INTO texts VALUES (?,?,?,?)", [(key, *where, _text(text)) for where, text in graded.texts.items()])
 
     def count(self, learner, chapter, key, file):
@@ -141,7 +171,9 @@ class Results:
     def give_points(self, learner, checkpoint, claim, earned, note=""):
         """Keep points that a reader gives for a claim; earned: a Fraction, or what Fraction takes ("3/2")."""
         with self.writing() as db:
-            db.execute("INSERT OR REPLACE INTO by_hand VALUES (?,?,?,?,?,?)", (learner, checkpoint, claim, str(Fraction(earned)), note, _now()))
+            db.execute(
+                "INSERT OR REPLACE INTO by_hand VALUES (?,?,?,?,?,?)", (learner, checkpoint, claim, str(Fraction(earned)), note, _now())
+            )
 
     def forget(self, learner):
         """Delete everything about one learner."""
@@ -162,20 +194,44 @@ class Results:
         query = """SELECT n.learner, n.chapter, c.file, n.status, n.lines, n.errors, n.variant, n.mode, n.key
                    FROM counting c JOIN notebooks n ON n.key = c.key ORDER BY n.learner, n.chapter"""
         for learner, chapter, file, status, lines, errors, variant, mode, key in self.database.execute(query).fetchall():
-            texts = {(checkpoint, name): text for checkpoint, name, text in
-                     self.database.execute("SELECT checkpoint, name, text FROM texts WHERE key = ? ORDER BY checkpoint, name", (key,))}
-            yield Row(learner, chapter, file, status, tuple(json.loads(lines)), json.loads(errors), self._results(key, learner, variant), texts, variant, mode)
+            texts = {
+                (checkpoint, name): text
+                for checkpoint, name, text in self.database.execute(
+                    "SELECT checkpoint, name, text FROM texts WHERE key = ? ORDER BY checkpoint, name", (key,)
+                )
+            }
+            yield Row(
+                learner,
+                chapter,
+                file,
+                status,
+                tuple(json.loads(lines)),
+                json.loads(errors),
+                self._results(key, learner, variant),
+                texts,
+                variant,
+                mode,
+            )
 
     def _results(self, key, learner, variant):
-        given = {(checkpoint, claim): Fraction(earned) for checkpoint, claim, earned in
-                 self.database.execute("SELECT checkpoint, claim, earned FROM by_hand WHERE learner = ?", (learner,))}
+        given = {
+            (checkpoint, claim): Fraction(earned)
+            for checkpoint, claim, earned in self.database.execute(
+                "SELECT checkpoint, claim, earned FROM by_hand WHERE learner = ?", (learner,)
+            )
+        }
         results = []
         for checkpoint, title, outcome, line in self.database.execute(
-                "SELECT checkpoint, title, outcome, line FROM checkpoints WHERE key = ? ORDER BY place", (key,)).fetchall():
+            "SELECT checkpoint, title, outcome, line FROM checkpoints WHERE key = ? ORDER BY place", (key,)
+        ).fetchall():
             claims = tuple(
-                ClaimResult(claim, text, points, Fraction(earned), *rest) for claim, text, points, earned, *rest in self.database.execute(
+                ClaimResult(claim, text, points, Fraction(earned), *rest)
+                for claim, text, points, earned, *rest in self.database.execute(
                     "SELECT claim, text, points, earned, outcome, tried, expected, got, likely, look_at, mistake FROM claims "
-                    "WHERE key = ? AND checkpoint = ? ORDER BY place", (key, checkpoint)))
+                    "WHERE key = ? AND checkpoint = ? ORDER BY place",
+                    (key, checkpoint),
+                )
+            )
             result = Result(checkpoint, title, outcome, line, claims, variant)
             results.append(with_points(result, {claim: earned for (where, claim), earned in given.items() if where == checkpoint}))
         return tuple(results)
@@ -186,8 +242,16 @@ def with_points(result, given):
     if not given:
         return result
     claims = tuple(
-        replace(c, earned=given[c.id], outcome="ok" if given[c.id] == c.points else "look", got="" if given[c.id] == c.points else "points given by a reader")
-        if c.id in given else c for c in result.claims)
+        replace(
+            c,
+            earned=given[c.id],
+            outcome="ok" if given[c.id] == c.points else "look",
+            got="" if given[c.id] == c.points else "points given by a reader",
+        )
+        if c.id in given
+        else c
+        for c in result.claims
+    )
     waiting = any(c.outcome == "awaits a reader" for c in claims)
     outcome = result.outcome if waiting else "ok" if all(c.outcome == "ok" for c in claims) else "look"
     return replace(result, claims=claims, outcome=outcome, line=result.line if waiting else "")

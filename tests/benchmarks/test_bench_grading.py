@@ -45,7 +45,9 @@ def test_kernel_through_nbclient(benchmark, sources, tmp_path, monkeypatch):
 
     def run():
         notebook = nbformat.reads(text, as_version=4)
-        nbclient.NotebookClient(notebook, timeout=60, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}, allow_errors=True).execute()
+        nbclient.NotebookClient(
+            notebook, timeout=60, kernel_name="python3", resources={"metadata": {"path": str(tmp_path)}}, allow_errors=True
+        ).execute()
         return notebook
 
     notebook = benchmark.pedantic(run, rounds=3, iterations=1, warmup_rounds=1)
@@ -68,5 +70,7 @@ def test_reading_a_record_of_thousand_points(benchmark):
 
     from rigkit.course.checkpoint import Call, Record
 
-    line = records.message("answer", checkpoint="06.2", record=records.pack_record(Record("06.2", calls=(Call("ok", np.zeros((1000, 3))),))))
+    line = records.message(
+        "answer", checkpoint="06.2", record=records.pack_record(Record("06.2", calls=(Call("ok", np.zeros((1000, 3))),)))
+    )
     assert benchmark(lambda: records.read_record(records.read_message(line).fields["record"])).calls[0].value.shape == (1000, 3)

@@ -59,7 +59,12 @@ def _expression(checkpoint, mistake):
         for node in ast.walk(_tree(module)):
             if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
                 continue
-            if mistake is not None and node.func.id == "Mistake" and ast.literal_eval(node.args[0]) == mistake.name and _is(node.args[2], mistake.diagnosis):
+            if (
+                mistake is not None
+                and node.func.id == "Mistake"
+                and ast.literal_eval(node.args[0]) == mistake.name
+                and _is(node.args[2], mistake.diagnosis)
+            ):
                 return module, node.args[1]
             if mistake is None and node.func.id == "Checkpoint":
                 told = {keyword.arg: keyword.value for keyword in node.keywords}

@@ -63,8 +63,17 @@ def make(folder):
 
 def notebook(sources, nbformat=4):
     """The bytes of a notebook with these code cells."""
-    cells = [{"cell_type": "code", "id": f"cell-{i}", "metadata": {}, "execution_count": None, "outputs": [], "source": source.splitlines(keepends=True)}
-             for i, source in enumerate(sources)]
+    cells = [
+        {
+            "cell_type": "code",
+            "id": f"cell-{i}",
+            "metadata": {},
+            "execution_count": None,
+            "outputs": [],
+            "source": source.splitlines(keepends=True),
+        }
+        for i, source in enumerate(sources)
+    ]
     return json.dumps({"cells": cells, "metadata": {}, "nbformat": nbformat, "nbformat_minor": 5}, indent=1).encode()
 
 
@@ -152,7 +161,11 @@ def points_here(checkpoint, learner, mistake):
     else:
         namespace = {**checkpoint.worked(context), **mistake.answer(context)}
     result = judge(checkpoint, collect(checkpoint, namespace, tried), context, tried)
-    assert {claim.id for claim in result.claims if claim.earned < claim.points} >= set(mistake.misses), (checkpoint.id, mistake.name, learner)
+    assert {claim.id for claim in result.claims if claim.earned < claim.points} >= set(mistake.misses), (
+        checkpoint.id,
+        mistake.name,
+        learner,
+    )
     return result.earned
 
 
@@ -178,23 +191,43 @@ def _untouched(folder, learner):
 
 def _with_cells(chapter_id, points, status, lines, *cells, first=False):
     """A hand-in with all right answers and cells that do harm, behind them or (first) before them."""
+
     def make_one(folder, learner):
         right = answered(chapter_id, learner)
         hand_in(folder, learner, chapter_id, notebook([*cells, *right] if first else [*right, *cells]))
         return Expected({chapter_id: (points(chapter_id), status)}, list(lines))
+
     return make_one
 
 
 HOSTILE = {
     "endless-loop": _with_cells("00", automatic, "graded", [], "while True:\n    pass", first=True),
-    "endless-in-c": _with_cells("00", automatic, "needs a look", ["took too long in code cell 1; it was run once more without that"], "sum(iter(int, 1))", first=True),
+    "endless-in-c": _with_cells(
+        "00",
+        automatic,
+        "needs a look",
+        ["took too long in code cell 1; it was run once more without that"],
+        "sum(iter(int, 1))",
+        first=True,
+    ),
     "exits-hard": _with_cells("00", automatic, "needs a look", ["Python itself ended in code cell"], "import os; os._exit(0)"),
-    "fork-bomb": _with_cells("00", automatic, "needs a look", ["in code cell"], "import os\nwhile True:\n    try:\n        os.fork()\n    except OSError:\n        pass"),
+    "fork-bomb": _with_cells(
+        "00",
+        automatic,
+        "needs a look",
+        ["in code cell"],
+        "import os\nwhile True:\n    try:\n        os.fork()\n    except OSError:\n        pass",
+    ),
     "prints-a-lot": _with_cells("00", automatic, "graded", [], "for i in range(20000):\n    print('x' * 1000)"),
     "says-its-points": _with_cells(
-        "00", lambda one: 0, "needs a look", ["no message is of the kind 'points'"],
+        "00",
+        lambda one: 0,
+        "needs a look",
+        ["no message is of the kind 'points'"],
         "import os\nheight = towards_left = quarter_turn = None\n"
-        "for handle in range(3, 20):\n    try:\n        os.write(handle, b'{\"kind\":\"points\",\"points\":3}\\n')\n    except OSError:\n        pass"),
+        "for handle in range(3, 20):\n    try:\n        os.write(handle, b'{\"kind\":\"points\",\"points\":3}\\n')\n"
+        "    except OSError:\n        pass",
+    ),
 }
 
 
@@ -205,6 +238,7 @@ def _bytes(chapter_id, data, line):
     def make_one(folder, learner):
         hand_in(folder, learner, chapter_id, data() if callable(data) else data)
         return Expected({chapter_id: (0, "unreadable")}, [line])
+
     return make_one
 
 

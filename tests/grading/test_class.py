@@ -55,7 +55,11 @@ def test_everybody_gets_the_points_they_must_get(graded):
     for learner, one in expected.items():
         for chapter, (points, status) in one.points.items():
             row = rows[learner, chapter]
-            if Fraction(row["points"]) != points or row["status"] != status or Fraction(row["max"]) != sum(c.points for c in chapters.get(chapter).checkpoints):
+            if (
+                Fraction(row["points"]) != points
+                or row["status"] != status
+                or Fraction(row["max"]) != sum(c.points for c in chapters.get(chapter).checkpoints)
+            ):
                 wrong[learner, chapter] = (dict(row), points, status)
     assert not wrong
     assert code == 1  # some need a look
@@ -65,8 +69,12 @@ def test_everybody_gets_the_points_they_must_get(graded):
 def test_every_planned_mistake_misses_its_claims_and_is_named(graded, told):
     """By its own name, on the learner's own robot and hidden inputs."""
     claims = {(row["learner"], row["checkpoint"], row["claim"]): row for row in told["claims"]}
-    wrong = {(learner, *where): (name, claims[learner, *where]["mistake"]) for learner, one in graded[0].items() for where, name in one.missed.items()
-             if claims[learner, *where]["points"] != "0" or claims[learner, *where]["mistake"] != name}
+    wrong = {
+        (learner, *where): (name, claims[learner, *where]["mistake"])
+        for learner, one in graded[0].items()
+        for where, name in one.missed.items()
+        if claims[learner, *where]["points"] != "0" or claims[learner, *where]["mistake"] != name
+    }
     assert not wrong
 
 
@@ -77,7 +85,9 @@ def test_every_trouble_is_a_named_line(graded, told):
         lines.setdefault(notebook["learner"], []).extend(notebook["lines"])
     for problem in told["problems"]:
         lines.setdefault(problem["learner"], []).append(problem["line"])
-    wanting = [(learner, line) for learner, one in graded[0].items() for line in one.lines if line not in " | ".join(lines.get(learner, []))]
+    wanting = [
+        (learner, line) for learner, one in graded[0].items() for line in one.lines if line not in " | ".join(lines.get(learner, []))
+    ]
     assert not wanting
     quiet = [learner for learner, one in graded[0].items() if not one.lines]
     assert not [learner for learner in quiet if lines.get(learner)]  # and nobody else has one

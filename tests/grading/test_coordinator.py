@@ -54,9 +54,15 @@ def test_one_hand_in_with_trouble_ends_with_1(tiny_chapter, tmp_path, capsys):
     assert "unreadable: 1" in capsys.readouterr().out
 
 
-@pytest.mark.parametrize(("make", "words"), [
-    (lambda folder: None, "No such file"), (lambda folder: folder.mkdir(), "holds no hand-ins"), (lambda folder: folder.write_bytes(b""), "Not a directory"),
-], ids=["missing", "empty", "a file"])
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda folder: None, "No such file"),
+        (lambda folder: folder.mkdir(), "holds no hand-ins"),
+        (lambda folder: folder.write_bytes(b""), "Not a directory"),
+    ],
+    ids=["missing", "empty", "a file"],
+)
 def test_nothing_to_grade_ends_with_3_and_says_why(tmp_path, capsys, make, words):
     """No results are left."""
     make(tmp_path / "class")
@@ -121,7 +127,21 @@ def test_a_grader_that_is_killed_goes_on_where_it_was(tmp_path):
     learners = [f"learner-{i}" for i in range(8)]
     for learner in learners:
         class_of(folder, learner, cells=make_class.answered("00", learner), chapter="00")
-    command = [sys.executable, "-m", "rigkit.cli", "grade", str(folder), "--out", str(out), "--chapters", "00", "--workers", "1", "--no-progress", "--json"]
+    command = [
+        sys.executable,
+        "-m",
+        "rigkit.cli",
+        "grade",
+        str(folder),
+        "--out",
+        str(out),
+        "--chapters",
+        "00",
+        "--workers",
+        "1",
+        "--no-progress",
+        "--json",
+    ]
     grader = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE)
     before, end = 0, time.monotonic() + 120
     while before < 2 and time.monotonic() < end:

@@ -144,15 +144,30 @@ def patched(data, old, new):
 PLAIN_ZIP = zipped([(NAME, notebook(["x = 1"]))], zipfile.ZIP_STORED)
 
 
-@pytest.mark.parametrize(("data", "why"), [
-    (b"", "not a zip"), (b"PK\x05\x06", "not a zip"), (PLAIN_ZIP[:-10], "not a zip"), (PLAIN_ZIP[40:], "unpacked"),
-    (zipped([("../" + NAME, b"")]), "climbs out"), (zipped([("/" + NAME, b"")]), "climbs out"), (zipped([("a/../../" + NAME, b"")]), "climbs out"),
-    (zipped([("C:\\" + NAME, b"")]), "climbs out"), (zipped([("..\\" + NAME, b"")]), "climbs out"),
-    (linked(), "a link"), (zipped([(NAME, b"\0" * (9 << 20))]), "unpacks to"), (zipped([(f"{i}", b"") for i in range(3000)]), "more than 200"),
-    (zipped([("x" * 60_000, b"")] * 5), "more than 200|one name"), (patched(PLAIN_ZIP, b"x = 1", b"y = 1"), "CRC"),
-    (zipped([(NAME, b"x" * 100)], zipfile.ZIP_BZIP2), "packed in a way"), (zipped([(NAME, b"x" * 100)], zipfile.ZIP_LZMA), "packed in a way"),
-    (patched(PLAIN_ZIP, b"PK\x01\x02\x14\x03\x14\x00\x00", b"PK\x01\x02\x14\x03\x14\x00\x01"), "password"), (patched(PLAIN_ZIP, b"PK\x01\x02", b"PK\x01\x03"), "damaged"),
-], ids=range(18))
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (b"", "not a zip"),
+        (b"PK\x05\x06", "not a zip"),
+        (PLAIN_ZIP[:-10], "not a zip"),
+        (PLAIN_ZIP[40:], "unpacked"),
+        (zipped([("../" + NAME, b"")]), "climbs out"),
+        (zipped([("/" + NAME, b"")]), "climbs out"),
+        (zipped([("a/../../" + NAME, b"")]), "climbs out"),
+        (zipped([("C:\\" + NAME, b"")]), "climbs out"),
+        (zipped([("..\\" + NAME, b"")]), "climbs out"),
+        (linked(), "a link"),
+        (zipped([(NAME, b"\0" * (9 << 20))]), "unpacks to"),
+        (zipped([(f"{i}", b"") for i in range(3000)]), "more than 200"),
+        (zipped([("x" * 60_000, b"")] * 5), "more than 200|one name"),
+        (patched(PLAIN_ZIP, b"x = 1", b"y = 1"), "CRC"),
+        (zipped([(NAME, b"x" * 100)], zipfile.ZIP_BZIP2), "packed in a way"),
+        (zipped([(NAME, b"x" * 100)], zipfile.ZIP_LZMA), "packed in a way"),
+        (patched(PLAIN_ZIP, b"PK\x01\x02\x14\x03\x14\x00\x00", b"PK\x01\x02\x14\x03\x14\x00\x01"), "password"),
+        (patched(PLAIN_ZIP, b"PK\x01\x02", b"PK\x01\x03"), "damaged"),
+    ],
+    ids=range(18),
+)
 def test_a_zip_that_is_not_sound_is_named(tmp_path, data, why):
     """Whatever it is, it is never unpacked, and nothing appears beside it."""
     line = zip_trouble(tmp_path, data)
@@ -179,15 +194,30 @@ def test_bytes_of_a_member_are_bounded_whatever_its_header_says(tmp_path):
     assert zip_trouble(tmp_path, bytes(data))
 
 
-@pytest.mark.parametrize(("data", "why"), [
-    (b"", "empty"), (b" \n\0", "empty"), (b"{", "not a notebook"), (b"\xff\xfe{\0}\0", "not UTF-8"), (b"[" * 100_000, "nested too deep"), (b"[]", "no object"),
-    (b"7", "no object"), (b'{"nbformat": 3, "worksheets": []}', "format 3"), (b'{"nbformat": "4"}', "format '4'"), (b'{"nbformat": 4.0}', "format 4.0"),
-    (b'{"nbformat": true}', "format True"), (b'{"nbformat": 4}', "without a list"), (b'{"nbformat": 4, "cells": {}}', "without a list"),
-    (b'{"nbformat": 4, "cells": [' + b",".join([b"{}"] * 3000) + b"]}", "3000 cells"),
-    (b'{"nbformat": 4, "cells": [{"cell_type": "code", "source": 5}]}', "cell 1 holds no text"),
-    (b'{"nbformat": 4, "cells": [{"cell_type": "code", "source": ["a", 5]}]}', "cell 1 holds no text"),
-    (notebook(["x" * (3 << 20)]), "letters of code"), (b'{"nbformat": 4, "n": ' + b"9" * 10_000 + b"}", "not a notebook"),
-], ids=range(18))
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (b"", "empty"),
+        (b" \n\0", "empty"),
+        (b"{", "not a notebook"),
+        (b"\xff\xfe{\0}\0", "not UTF-8"),
+        (b"[" * 100_000, "nested too deep"),
+        (b"[]", "no object"),
+        (b"7", "no object"),
+        (b'{"nbformat": 3, "worksheets": []}', "format 3"),
+        (b'{"nbformat": "4"}', "format '4'"),
+        (b'{"nbformat": 4.0}', "format 4.0"),
+        (b'{"nbformat": true}', "format True"),
+        (b'{"nbformat": 4}', "without a list"),
+        (b'{"nbformat": 4, "cells": {}}', "without a list"),
+        (b'{"nbformat": 4, "cells": [' + b",".join([b"{}"] * 3000) + b"]}", "3000 cells"),
+        (b'{"nbformat": 4, "cells": [{"cell_type": "code", "source": 5}]}', "cell 1 holds no text"),
+        (b'{"nbformat": 4, "cells": [{"cell_type": "code", "source": ["a", 5]}]}', "cell 1 holds no text"),
+        (notebook(["x" * (3 << 20)]), "letters of code"),
+        (b'{"nbformat": 4, "n": ' + b"9" * 10_000 + b"}", "not a notebook"),
+    ],
+    ids=range(18),
+)
 def test_a_notebook_that_is_not_sound_is_named(data, why):
     """Each with its reason, in signs that can be printed."""
     with pytest.raises(intake.Trouble, match=why) as trouble:
@@ -198,8 +228,14 @@ def test_a_notebook_that_is_not_sound_is_named(data, why):
 def test_code_cells_come_in_order_and_everything_else_is_let_be():
     """Text cells, raw cells, unknown kinds, no metadata, doubled ids, a byte order mark, sources as lists or as text."""
     cells = [
-        {"cell_type": "markdown", "source": "# x"}, {"cell_type": "code", "id": "a", "source": ["x = 1\n", "y = 2"]}, {"cell_type": "raw", "source": 7},
-        {"cell_type": "code", "id": "a", "source": "z = 3", "outputs": "nonsense", "metadata": []}, {"cell_type": "code"}, 5, None, {"cell_type": ["code"]},
+        {"cell_type": "markdown", "source": "# x"},
+        {"cell_type": "code", "id": "a", "source": ["x = 1\n", "y = 2"]},
+        {"cell_type": "raw", "source": 7},
+        {"cell_type": "code", "id": "a", "source": "z = 3", "outputs": "nonsense", "metadata": []},
+        {"cell_type": "code"},
+        5,
+        None,
+        {"cell_type": ["code"]},
     ]
     data = b"\xef\xbb\xbf" + json.dumps({"nbformat": 4, "nbformat_minor": 99, "cells": cells}).encode()
     assert intake.cells(data) == ["x = 1\ny = 2", "z = 3", ""]
@@ -211,7 +247,7 @@ def test_mutated_notebooks_are_read_or_named(edits):
     """Nothing but Trouble, and nothing but a list of texts."""
     data = bytearray(notebook(["x = 1", "check('06.2')"]))
     for place, new, cut in edits:
-        data[place % (len(data) + 1):place % (len(data) + 1) + cut] = new
+        data[place % (len(data) + 1) : place % (len(data) + 1) + cut] = new
     try:
         assert all(type(source) is str for source in intake.cells(bytes(data)))
     except intake.Trouble as why:
@@ -224,7 +260,7 @@ def test_mutated_zips_are_read_or_named(tmp_path_factory, edits):
     """Nothing but Trouble."""
     data = bytearray(PLAIN_ZIP)
     for place, new, cut in edits:
-        data[place % (len(data) + 1):place % (len(data) + 1) + cut] = new
+        data[place % (len(data) + 1) : place % (len(data) + 1) + cut] = new
     folder = tmp_path_factory.mktemp("class")
     (folder / "zipper.zip").write_bytes(data)
     sources, problems = intake.find(folder, CHAPTERS)

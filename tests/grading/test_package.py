@@ -28,9 +28,12 @@ def test_no_check_no_worked_answer_and_no_robot_is_in_it(copy):
     """Neither as a module nor as text: claims, planned mistakes, hints and the table of dimensions stay outside."""
     chapter, folder = copy
     names = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
-    assert not [name for name in names if "chapters" in name or "grading" in name or "tally" in name or name.endswith((".toml", ".csv", ".ipynb"))]
+    assert not [
+        name for name in names if "chapters" in name or "grading" in name or "tally" in name or name.endswith((".toml", ".csv", ".ipynb"))
+    ]
     assert {name for name in names if name.startswith("rigkit/course/") and name.endswith(".py")} == {
-        f"rigkit/course/{name}.py" for name in ("__init__", "checkpoint", "closed", "collect", "forms", "notebook")}
+        f"rigkit/course/{name}.py" for name in ("__init__", "checkpoint", "closed", "collect", "forms", "notebook")
+    }
     text = "\n".join((folder / name).read_text(encoding="utf-8") for name in names if name.endswith(".py"))
     for checkpoint in chapter.checkpoints:
         assert checkpoint.hint not in text
@@ -43,8 +46,15 @@ def test_everything_a_chapter_closes_raises_in_the_copy(copy):
     from rigkit.course.closed import functions
 
     chapter, folder = copy
-    closed = sorted({(function.__module__, function.__qualname__) for checkpoint in chapter.checkpoints for name in checkpoint.closed
-                     for _, function in functions(name) if function.__code__.co_filename.endswith(".py")})  # not those a dataclass makes
+    closed = sorted(
+        {
+            (function.__module__, function.__qualname__)
+            for checkpoint in chapter.checkpoints
+            for name in checkpoint.closed
+            for _, function in functions(name)
+            if function.__code__.co_filename.endswith(".py")
+        }
+    )  # not those a dataclass makes
     code = (
         "import importlib, operator\n"
         f"for module, name in {closed!r}:\n"
@@ -60,7 +70,12 @@ def test_everything_a_chapter_closes_raises_in_the_copy(copy):
 def test_what_is_not_closed_computes_as_before(copy):
     """Turning a point by 90 degrees."""
     _, folder = copy
-    assert inside(folder, "print(rk.rotation.rotate(rk.rotation.from_axis_angle([0, 0, 1], 3.141592653589793 / 2), [1, 0, 0]).round(6).tolist())") == "[0.0, 1.0, 0.0]"
+    assert (
+        inside(
+            folder, "print(rk.rotation.rotate(rk.rotation.from_axis_angle([0, 0, 1], 3.141592653589793 / 2), [1, 0, 0]).round(6).tolist())"
+        )
+        == "[0.0, 1.0, 0.0]"
+    )
 
 
 def test_the_robot_can_not_be_built_in_the_copy(copy):
@@ -72,7 +87,12 @@ def test_the_robot_can_not_be_built_in_the_copy(copy):
 def test_the_viewer_takes_every_call_and_shows_nothing(copy):
     """Cells that look must not stop a graded notebook."""
     _, folder = copy
-    assert inside(folder, "v = rk.view.Viewer(None, caption='x'); v.show(); v.look('front').more[3]; print(repr(v), list(v.code), [*v.target])") == "[] []"
+    assert (
+        inside(
+            folder, "v = rk.view.Viewer(None, caption='x'); v.show(); v.look('front').more[3]; print(repr(v), list(v.code), [*v.target])"
+        )
+        == "[] []"
+    )
 
 
 SOURCE = '''
@@ -93,13 +113,22 @@ class Plane:
 '''
 
 
-@pytest.mark.parametrize(("names", "raising"), [
-    ({"taken"}, {"taken"}), ({"Plane"}, {"Plane.flip", "Plane.normal"}), ({"Plane.flip"}, {"Plane.flip"}), ({""}, {"free", "taken", "Plane.flip", "Plane.normal"}),
-    (set(), set()),
-])
+@pytest.mark.parametrize(
+    ("names", "raising"),
+    [
+        ({"taken"}, {"taken"}),
+        ({"Plane"}, {"Plane.flip", "Plane.normal"}),
+        ({"Plane.flip"}, {"Plane.flip"}),
+        ({""}, {"free", "taken", "Plane.flip", "Plane.normal"}),
+        (set(), set()),
+    ],
+)
 def test_names_close_functions_methods_classes_and_whole_modules(names, raising):
     """Signature and docstring stay."""
     source = package.closed_source(SOURCE, names, "toy")
-    assert {node.args[0].value.removeprefix("toy.") for node in ast.walk(ast.parse(source))
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "ClosedBook"} == raising
+    assert {
+        node.args[0].value.removeprefix("toy.")
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "ClosedBook"
+    } == raising
     assert "def taken(x, *more, key=1, **rest):" in source and "Kept words." in source

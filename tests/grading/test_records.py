@@ -24,8 +24,13 @@ ARRAYS = st.one_of(
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 PLAIN = st.recursive(
     st.one_of(st.none(), st.booleans(), st.integers(-(2**70), 2**70), st.floats(), st.complex_numbers(), TEXTS, ARRAYS),
-    lambda inner: st.one_of(st.lists(inner, max_size=4), st.lists(inner, max_size=4).map(tuple),
-                            st.dictionaries(st.one_of(TEXTS, st.integers(), st.booleans()), inner, max_size=4)), max_leaves=12)
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=4),
+        st.lists(inner, max_size=4).map(tuple),
+        st.dictionaries(st.one_of(TEXTS, st.integers(), st.booleans()), inner, max_size=4),
+    ),
+    max_leaves=12,
+)
 EXACT = (type(None), bool, int, float, complex, str, list, tuple, dict, np.ndarray)
 
 
@@ -54,10 +59,26 @@ class Equal(float):
     __hash__ = float.__hash__
 
 
-@pytest.mark.parametrize("value", [
-    Equal(1.0), object(), {1, 2}, b"bytes", lambda: 1, np.array([object()]), np.array(["a"]), np.ma.array([1.0]),
-    type("List", (list,), {})([1]), range(3), 10**2000, "x" * 30_000, np.zeros(300_000), {(1, 2): 3},
-], ids=lambda value: type(value).__name__)
+@pytest.mark.parametrize(
+    "value",
+    [
+        Equal(1.0),
+        object(),
+        {1, 2},
+        b"bytes",
+        lambda: 1,
+        np.array([object()]),
+        np.array(["a"]),
+        np.ma.array([1.0]),
+        type("List", (list,), {})([1]),
+        range(3),
+        10**2000,
+        "x" * 30_000,
+        np.zeros(300_000),
+        {(1, 2): 3},
+    ],
+    ids=lambda value: type(value).__name__,
+)
 def test_what_is_not_plain_becomes_a_wrong_kind(value):
     """It never raises, and never passes."""
     back = through(value)
@@ -75,17 +96,26 @@ def test_deep_and_cyclic_values_are_refused_not_followed():
     assert through(deep).outcome == "wrong kind"
 
 
-@pytest.mark.parametrize(("line", "why"), [
-    (b"", "not JSON"), (b"\xff\xfe", "not JSON"), (b"[]", "not an object"), (b"3", "not an object"),
-    (b'{"kind":"points","points":3}', "no message is of the kind"), (b'{"kind":["answer"]}', "no message is of the kind"),
-    (b'{"kind":"done","points":3}', "other fields"), (b'{"kind":"begin","checkpoint":3}', "other fields"),
-    (b'{"kind":"cell","number":true,"state":"","error":""}', "other fields"),
-    (b'{"kind":"cell","number":-1,"state":"","error":""}', "out of range"),
-    (b'{"kind":"begin","checkpoint":"a","checkpoint":"b"}', "doubled key"),
-    (b'{"kind":"done"' + b" " * records.LINE + b"}", "more than"),
-    (b'{"kind":"begin","checkpoint":NaN}', "bare word"), (b"[" * 100_000, "nested"),
-    (b'{"kind":"cell","number":' + b"9" * 1000 + b',"state":"","error":""}', "digits"),
-])
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [
+        (b"", "not JSON"),
+        (b"\xff\xfe", "not JSON"),
+        (b"[]", "not an object"),
+        (b"3", "not an object"),
+        (b'{"kind":"points","points":3}', "no message is of the kind"),
+        (b'{"kind":["answer"]}', "no message is of the kind"),
+        (b'{"kind":"done","points":3}', "other fields"),
+        (b'{"kind":"begin","checkpoint":3}', "other fields"),
+        (b'{"kind":"cell","number":true,"state":"","error":""}', "other fields"),
+        (b'{"kind":"cell","number":-1,"state":"","error":""}', "out of range"),
+        (b'{"kind":"begin","checkpoint":"a","checkpoint":"b"}', "doubled key"),
+        (b'{"kind":"done"' + b" " * records.LINE + b"}", "more than"),
+        (b'{"kind":"begin","checkpoint":NaN}', "bare word"),
+        (b"[" * 100_000, "nested"),
+        (b'{"kind":"cell","number":' + b"9" * 1000 + b',"state":"","error":""}', "digits"),
+    ],
+)
 def test_lines_that_are_no_message_are_refused_with_a_reason(line, why):
     """One reason each."""
     with pytest.raises(records.Refused, match=why):
@@ -100,18 +130,41 @@ def call(value):
 ARRAY = {"t": "array", "d": "f8", "s": [1], "v": "AAAAAAAA8D8="}
 
 
-@pytest.mark.parametrize(("data", "why"), [
-    (call({"t": "object", "v": []}), "tag"), (call({"t": "float", "v": "0x1p3"}), "holds no list"), (call({"t": ["float"], "v": "nan"}), "tag"),
-    (call({"t": "tuple", "v": {}}), "holds no list"), (call({"t": "dict", "v": [[1]]}), "not pairs"), (call({"t": "dict", "v": [[[1], 2]]}), "not plain"),
-    (call({"t": "complex", "v": [1.0, "2"]}), "tag"), (call({}), "tag"), (call("\ud800"), "half a character"), (call("x" * 30_000), "letters"),
-    (call({**ARRAY, "s": [2]}), "don't fill"), (call({**ARRAY, "s": [-1]}), "impossible"), (call({**ARRAY, "s": [True]}), "impossible"),
-    (call({**ARRAY, "s": [100_000, 100_000, 0]}), "don't fill"), (call({**ARRAY, "s": [1000, 1000]}), "more than"), (call({**ARRAY, "d": "O"}), "without type"),
-    (call({**ARRAY, "d": "object"}), "without type"), (call({**ARRAY, "v": "????"}), "can't be read"), (call({**ARRAY, "s": [1] * 40}), "without type"),
-    (call({"t": "array", "d": "b1", "s": [1], "v": "Ag=="}), "truth values"), (call([[]] * 200_000), "more than"),
-    ({**call(1), "points": 5}, "other fields"), ({**call(1), "outcome": "look"}, "outcome"), ({**call(1), "outcome": "awaits a reader"}, "outcome"),
-    ({**call(1), "calls": {}}, "calls are not"), ({**call(1), "values": []}, "values are not"), ({**call(1), "line": 3}, "not a text"),
-    ({**call(1), "values": {"x": 5}}, "a call with"), ({**call(1), "values": {str(i): 0 for i in range(200)}}, "values are not"), ([], "other fields"),
-])
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (call({"t": "object", "v": []}), "tag"),
+        (call({"t": "float", "v": "0x1p3"}), "holds no list"),
+        (call({"t": ["float"], "v": "nan"}), "tag"),
+        (call({"t": "tuple", "v": {}}), "holds no list"),
+        (call({"t": "dict", "v": [[1]]}), "not pairs"),
+        (call({"t": "dict", "v": [[[1], 2]]}), "not plain"),
+        (call({"t": "complex", "v": [1.0, "2"]}), "tag"),
+        (call({}), "tag"),
+        (call("\ud800"), "half a character"),
+        (call("x" * 30_000), "letters"),
+        (call({**ARRAY, "s": [2]}), "don't fill"),
+        (call({**ARRAY, "s": [-1]}), "impossible"),
+        (call({**ARRAY, "s": [True]}), "impossible"),
+        (call({**ARRAY, "s": [100_000, 100_000, 0]}), "don't fill"),
+        (call({**ARRAY, "s": [1000, 1000]}), "more than"),
+        (call({**ARRAY, "d": "O"}), "without type"),
+        (call({**ARRAY, "d": "object"}), "without type"),
+        (call({**ARRAY, "v": "????"}), "can't be read"),
+        (call({**ARRAY, "s": [1] * 40}), "without type"),
+        (call({"t": "array", "d": "b1", "s": [1], "v": "Ag=="}), "truth values"),
+        (call([[]] * 200_000), "more than"),
+        ({**call(1), "points": 5}, "other fields"),
+        ({**call(1), "outcome": "look"}, "outcome"),
+        ({**call(1), "outcome": "awaits a reader"}, "outcome"),
+        ({**call(1), "calls": {}}, "calls are not"),
+        ({**call(1), "values": []}, "values are not"),
+        ({**call(1), "line": 3}, "not a text"),
+        ({**call(1), "values": {"x": 5}}, "a call with"),
+        ({**call(1), "values": {str(i): 0 for i in range(200)}}, "values are not"),
+        ([], "other fields"),
+    ],
+)
 def test_records_that_are_not_ours_are_refused_with_a_reason(data, why):
     """One reason each."""
     with pytest.raises(records.Refused, match=why):
@@ -125,10 +178,30 @@ def test_lines_of_the_box_hold_no_terminal_codes():
 
 
 SEEDS = [
-    records.message("answer", checkpoint="06.2", record=records.pack_record(Record("06.2", calls=(
-        Call("ok", np.arange(6.0).reshape(2, 3)), Call("ok", (1, 2.5, [True, None, "a"])), Call("stopped with an error", None, "ValueError: no"))))),
-    records.message("early", checkpoint="01.1", record=records.pack_record(Record("01.1", values={
-        "a": Call("ok", {"x": math.nan, 3: [1j, np.array([True])]}), "b": Call("name missing", None, "there is no b yet")}))),
+    records.message(
+        "answer",
+        checkpoint="06.2",
+        record=records.pack_record(
+            Record(
+                "06.2",
+                calls=(
+                    Call("ok", np.arange(6.0).reshape(2, 3)),
+                    Call("ok", (1, 2.5, [True, None, "a"])),
+                    Call("stopped with an error", None, "ValueError: no"),
+                ),
+            )
+        ),
+    ),
+    records.message(
+        "early",
+        checkpoint="01.1",
+        record=records.pack_record(
+            Record(
+                "01.1",
+                values={"a": Call("ok", {"x": math.nan, 3: [1j, np.array([True])]}), "b": Call("name missing", None, "there is no b yet")},
+            )
+        ),
+    ),
     records.message("cell", number=3, state="end", error="NameError: x"),
 ]
 
@@ -156,7 +229,9 @@ def survives(line):
     except records.Refused as why:
         assert str(why).isprintable()
         return
-    assert all(call.outcome in records.OUTCOMES and plain_through_and_through(call.value) for call in [*record.calls, *record.values.values()])
+    assert all(
+        call.outcome in records.OUTCOMES and plain_through_and_through(call.value) for call in [*record.calls, *record.values.values()]
+    )
 
 
 @settings(max_examples=500, deadline=None)
@@ -166,14 +241,24 @@ def test_mutated_bytes_are_read_or_refused(seed, edits):
     line = bytearray(seed)
     for place, new, cut in edits:
         place %= len(line) + 1
-        line[place:place + cut] = new
+        line[place : place + cut] = new
     survives(bytes(line))
 
 
-JSON = st.recursive(st.one_of(st.none(), st.booleans(), st.integers(-9, 10**30), st.floats(allow_nan=False, allow_infinity=False), st.text(max_size=5),
-                              st.sampled_from(["t", "v", "d", "s", "array", "f8", "tuple", "dict", "nan", "ok", "look"])),
-                    lambda inner: st.one_of(st.lists(inner, max_size=3), st.dictionaries(st.sampled_from(["t", "v", "d", "s", "outcome", "line", "x"]), inner, max_size=4)),
-                    max_leaves=8)
+JSON = st.recursive(
+    st.one_of(
+        st.none(),
+        st.booleans(),
+        st.integers(-9, 10**30),
+        st.floats(allow_nan=False, allow_infinity=False),
+        st.text(max_size=5),
+        st.sampled_from(["t", "v", "d", "s", "array", "f8", "tuple", "dict", "nan", "ok", "look"]),
+    ),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3), st.dictionaries(st.sampled_from(["t", "v", "d", "s", "outcome", "line", "x"]), inner, max_size=4)
+    ),
+    max_leaves=8,
+)
 
 
 @settings(max_examples=500, deadline=None)

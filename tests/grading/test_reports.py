@@ -22,9 +22,30 @@ EVIL = '<script>alert(1)</script><img src=x onerror=alert(1)>"\'&=cmd|calc\x1b[2
 def graded(learner, earned=(1, 0), outcome="look", **more):
     """A graded notebook of chapter 06 with one claim of two points for each number of `earned`."""
     results = tuple(
-        Result(f"06.{i + 1}", "A title", "ok" if points == 2 else outcome, EVIL,
-               (ClaimResult("a", "a claim", 2, Fraction(points), "ok" if points == 2 else outcome, EVIL, EVIL, EVIL, EVIL, EVIL, "sign" if outcome == "look" else ""),), 7)
-        for i, points in enumerate(earned))
+        Result(
+            f"06.{i + 1}",
+            "A title",
+            "ok" if points == 2 else outcome,
+            EVIL,
+            (
+                ClaimResult(
+                    "a",
+                    "a claim",
+                    2,
+                    Fraction(points),
+                    "ok" if points == 2 else outcome,
+                    EVIL,
+                    EVIL,
+                    EVIL,
+                    EVIL,
+                    EVIL,
+                    "sign" if outcome == "look" else "",
+                ),
+            ),
+            7,
+        )
+        for i, points in enumerate(earned)
+    )
     return Graded(learner, "06", results=results, variant=7, **{"status": "graded", **more})
 
 
@@ -62,7 +83,7 @@ def test_any_text_is_one_cell_that_is_no_formula(text):
     """Read back by a reader of tables it is the text, at most with a quote before it."""
     stream = io.StringIO()
     csv.writer(stream, lineterminator="\n").writerow([reports.cell(text), "x"])
-    (back, _), = csv.reader(io.StringIO(stream.getvalue(), newline=""))
+    ((back, _),) = csv.reader(io.StringIO(stream.getvalue(), newline=""))
     seen = "".join(c if c.isprintable() else " " for c in text)
     assert back in (seen, "'" + seen)
     assert not back.startswith(("=", "+", "-", "@", "\t", "\r"))

@@ -41,7 +41,16 @@ def test_the_filter_refuses_what_it_names_and_allows_the_rest(machine):
     assert decide(program, seccomp.CLONE3[column], own) == ENOSYS
     assert decide(program, seccomp.CLONE[column], own, 0x003D0F00) == ALLOW  # a thread
     assert decide(program, seccomp.CLONE[column], own, 0x01200011) == ALLOW  # fork
-    for flag in (0x00000080, 0x00020000, 0x02000000, 0x04000000, 0x08000000, 0x10000000, 0x20000000, 0x40000000):  # CLONE_NEW*, linux/sched.h
+    for flag in (
+        0x00000080,
+        0x00020000,
+        0x02000000,
+        0x04000000,
+        0x08000000,
+        0x10000000,
+        0x20000000,
+        0x40000000,
+    ):  # CLONE_NEW*, linux/sched.h
         assert decide(program, seccomp.CLONE[column], own, flag | 17) == EPERM
     assert decide(program, seccomp.SOCKET[column], own, 1) == ALLOW
     for family in (2, 10, 16, 17, 38, 40):  # AF_INET, AF_INET6, AF_NETLINK, AF_PACKET, AF_ALG, AF_VSOCK
@@ -58,10 +67,14 @@ def test_another_architecture_and_the_x32_numbers_are_shut_out():
 def test_leaving_the_process_group_is_refused_where_it_is_all_there_is():
     """setsid and setpgid."""
     for wanted, answer in ((True, EPERM), (False, ALLOW)):
-        assert {decide(seccomp.program("x86_64", keep_group=wanted), entry[0], ARCHITECTURE["x86_64"]) for entry in seccomp.GROUP.values()} == {answer}
+        assert {
+            decide(seccomp.program("x86_64", keep_group=wanted), entry[0], ARCHITECTURE["x86_64"]) for entry in seccomp.GROUP.values()
+        } == {answer}
 
 
-@pytest.mark.parametrize(("column", "header"), [(0, "/usr/include/x86_64-linux-gnu/asm/unistd_64.h"), (1, "/usr/include/asm-generic/unistd.h")])
+@pytest.mark.parametrize(
+    ("column", "header"), [(0, "/usr/include/x86_64-linux-gnu/asm/unistd_64.h"), (1, "/usr/include/asm-generic/unistd.h")]
+)
 def test_the_numbers_are_those_of_the_kernel(column, header):
     """Against the kernel's own headers, where they are installed."""
     if not Path(header).exists():

@@ -8,7 +8,10 @@ _REPORTED = ("check", "hint", "show", "predict", "recall", "wrap_up", "progress"
 
 
 def hand_out(handed, called):
-    """What open_chapter gives out from now on. handed: "id", "title", "variant", "robot", "given". called(what, checkpoint): told of every call."""
+    """What open_chapter gives out from now on.
+
+    handed: "id", "title", "variant", "robot", "given". called(what, checkpoint): told of every call.
+    """
     _OPEN.update(handed=handed, called=called)
 
 
@@ -36,4 +39,5 @@ class Chapter:
 def _reporter(what):
     def report(checkpoint="", *args, **kwargs):
         _OPEN["called"](what, checkpoint)
+
     return report
