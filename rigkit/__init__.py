@@ -14,7 +14,7 @@ __version__ = "0.1.0"
 
 _MODULES = (
     "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "chain", "foot", "gaze", "binding", "skinning",
-    "naming", "outline", "control", "links", "rig", "posing",
+    "naming", "outline", "control", "links", "rig", "posing", "motion",
     "character", "robot", "tally_rig", "words", "view", "course", "grading",
 )
 _NAMES = {

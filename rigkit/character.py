@@ -13,6 +13,7 @@ import numpy as np
 
 from rigkit import arguments
 from rigkit.mesh import Mesh
+from rigkit.rig import Rig
 from rigkit.skeleton import Skeleton
 
 KINDS = ("hard", "sleeve", "hose")
@@ -57,10 +58,12 @@ class Character:
     landmarks: name to point (3,), for example "left_elbow". hinges: name to unit
     direction (3,), for example "left_elbow". loops: landmark to (part name, vertex
     numbers) of the closed loop of edges whose area centre the landmark is, for those
-    that have one. All in the rest pose, metres; arrays can't be written to.
+    that have one. All in the rest pose, metres; arrays can't be written to. rig: the Rig that
+    moves the skeleton, or None. motions: Motions on its channels. extras: what a file brought along, kept for the next.
 
-    Raises ValueError for two parts of one name, for a part bound to a joint that the
-    skeleton does not have, and for a loop of an unknown landmark or part.
+    Raises ValueError for two parts or motions of one name, for a part bound to a joint that the
+    skeleton does not have, for a loop of an unknown landmark or part, for a rig of another
+    skeleton, and for a motion on a channel that the rig lacks.
     """
 
     name: str
@@ -69,6 +72,9 @@ class Character:
     landmarks: MappingProxyType = field(default_factory=lambda: MappingProxyType({}))
     hinges: MappingProxyType = field(default_factory=lambda: MappingProxyType({}))
     loops: MappingProxyType = field(default_factory=lambda: MappingProxyType({}))
+    rig: Rig | None = None
+    motions: tuple = ()
+    extras: MappingProxyType = field(default_factory=lambda: MappingProxyType({}))
 
     def __post_init__(self):
         object.__setattr__(self, "parts", tuple(self.parts))
@@ -87,6 +93,32 @@ class Character:
             if key not in self.landmarks or part not in names:
                 raise ValueError(f"loops[{key!r}] is of the part {part!r}; expected a landmark and a part of {self.name}")
         object.__setattr__(self, "loops", MappingProxyType(loops))
+        object.__setattr__(self, "extras", MappingProxyType(dict(self.extras)))
+        object.__setattr__(self, "motions", tuple(self.motions))
+        self._check_rig()
+
+    def _check_rig(self):
+        if self.rig and self.rig.skeleton.names != self.skeleton.names:
+            raise ValueError(f"the rig moves {len(self.rig.skeleton)} joints of other names than the {len(self.skeleton)} of {self.name}; expected the same skeleton")
+        names = [motion.name for motion in self.motions]
+        if twice := next((n for n in names if names.count(n) > 1), None):
+            raise ValueError(f"{self.name} has two motions called {twice!r}; expected a name for each")
+        if self.motions and not self.rig:
+            raise ValueError(f"{self.name} has the motion {names[0]!r} and no rig; expected the rig whose channels it moves")
+        for motion in self.motions:
+            for channel in motion.tracks:
+                self.rig.check_name(channel)
+
+    def motion(self, name):
+        """Return the motion called `name`; an unknown one is a ValueError that lists those there are."""
+        found = next((m for m in self.motions if m.name == name), None)
+        if found is None:
+            raise ValueError(f"no motion is called {name!r}; {self.name} has: {', '.join(m.name for m in self.motions) or 'none'}")
+        return found
+
+    def play(self, name, times):
+        """Return the Pose of a motion at `times` (...), seconds, in one call."""
+        return self.rig.pose(self.motion(name).sample(times))
 
     def part(self, name):
         """Return the part called `name`; an unknown name is a ValueError that lists those near it."""

@@ -66,6 +66,10 @@ class Rig:
         owner, _, channel = name.partition(".")
         return self.control(owner).channel(channel)
 
+    def check_name(self, name):
+        """Raise the ValueError that `pose` would for an unknown "control.channel", "control.move" or "control.turn"."""
+        self._width(name)
+
     def home(self):
         """Return every open channel at home: the values of the rest pose, "control.channel" to a number."""
         return {f"{c.name}.{channel.name}": channel.home for c in self.controls for channel in c.open_channels}

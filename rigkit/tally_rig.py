@@ -9,6 +9,7 @@ side by mirroring, and the links, limb by limb.
 array([0.257, 0.582, 0.012])
 """
 
+from dataclasses import replace
 from functools import lru_cache
 from math import pi, radians
 
@@ -17,6 +18,7 @@ import numpy as np
 from rigkit import limb, mirror
 from rigkit.control import Channel, Control, both_sides, fit, moves, turns
 from rigkit.links import Chain, Follow, Foot, Gaze, Limb, Share
+from rigkit.motion import Hinge, walk
 from rigkit.rig import Rig
 from rigkit.robot import FINGERS, tally
 from rigkit.rotation import from_axis_angle
@@ -25,6 +27,7 @@ PLANE = mirror.Plane()
 MARKER = 0.30  # metres from the middle joint to its marker
 LOOK = 0.60  # metres from the eyes to what they look at
 CURL = {"base": radians(50), "middle": radians(70)}  # how far a finger's joints turn for a curl of one
+TURN_OVER = radians(40)  # the roll at which the foot goes from ball to toe
 HINGES = {"elbow": (-8, 112), "knee": (-6, 110)}  # degrees from rest; most of it is what the shells leave free
 
 
@@ -38,6 +41,17 @@ def tally_rig(variant=0):
     for side in ("left", "right"):
         links += [*arm_links(side), *leg_links(robot, side), *eye_links(side)]
     return Rig(robot.skeleton, controls, links)
+
+
+def rigged_tally(variant=0):
+    """Return the Character of `rigkit.tally(variant)` with its rig and a walk."""
+    rig = tally_rig(variant)
+    return replace(tally(variant), rig=rig, motions=(walk(rig, "centre_body_control").motion,))
+
+
+def hinges():
+    """Return the Hinge of every elbow and knee, with the range that the shells leave free."""
+    return [Hinge(f"{side}_{part}_joint", (0, 0, 1), *(radians(x) for x in HINGES[part])) for side in ("left", "right") for part in HINGES]
 
 
 # ---- controls ---------------------------------------------------------------------------------------------------
@@ -168,6 +182,6 @@ def leg_links(robot, side):
         Follow(hip, "centre_body_joint"), Follow(knee, hip), Follow(ankle, knee), Follow(ball, ankle),
         Follow(foot, "centre_whole_control"),
         Follow(f"{side}_knee_marker", ("centre_body_joint", foot), f"{side}_knee_marker.follow"),
-        Foot(foot, joints[2], f"{side}_ball_joint", f"{side}_ankle_target", heel, toe, inner, outer, radians(30), ball, f"{foot}.blend"),
+        Foot(foot, joints[2], f"{side}_ball_joint", f"{side}_ankle_target", heel, toe, inner, outer, TURN_OVER, ball, f"{foot}.blend"),
         Limb(joints, f"{side}_ankle_target", f"{side}_knee_marker", (hip, knee, ankle), *(f"{foot}.{name}" for name in ("blend", "soft", "stretch", "girth"))),
     ]

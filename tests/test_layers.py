@@ -21,13 +21,15 @@ LAYERS = (
     ("robot_fittings",),
     ("robot_layout",),
     ("shapes",),
+    ("motion",),
     ("walk",),
     ("acceptance",),
-    ("character", "motion"),
+    ("keys",),
+    ("character",),
     ("posing",),
     ("rig",),
     ("pose", "links"),
-    ("_limb_rows",),
+    ("_limb_rows", "matching"),
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror", "symmetry"),
     ("_rows", "_limb_axes", "_limb_fast", "_chain_fast", "_chain_state", "naming", "outline"),
     ("skeleton", "mesh"),
@@ -39,8 +41,8 @@ LAYERS = (
     ("arguments", "words", "files"),
 )
 # One idea leans on another of its own line here, and only here.
-SIDEWAYS = {("skinning", "binding"), ("control", "mirror"), ("symmetry", "mirror"), ("motion", "character"), ("gltf", "audit"), ("audit", "gltf")}
-MATHS = {name for layer in LAYERS[LAYERS.index(("walk",)):-1] for name in layer}
+SIDEWAYS = {("skinning", "binding"), ("control", "mirror"), ("symmetry", "mirror"), ("gltf", "audit"), ("audit", "gltf")}
+MATHS = {name for layer in LAYERS[LAYERS.index(("motion",)):-1] for name in layer}
 ONLY_THERE = {"pythreejs": "view", "ipydatawidgets": "view"}
 
 
