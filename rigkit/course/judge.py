@@ -208,9 +208,15 @@ def _claim_result(checkpoint, claim, tried, mistakes):
 
 
 def _outcome(claims):
-    """The outcome of a checkpoint: ok when all claims are, else that of the first claim that isn't, one that was tried before one that wasn't."""
+    """The outcome of a checkpoint: ok when all claims are, else that of the first claim that was tried and isn't.
+
+    Where some claims hold and the rest were not tried yet, it has been begun: "look".
+    """
     failing = [claim.outcome for claim in claims if claim.outcome != "ok"]
-    return next((one for one in failing if one not in ("not started", "name missing")), failing[0] if failing else "ok")
+    if not failing:
+        return "ok"
+    tried = next((one for one in failing if one not in ("not started", "name missing")), None)
+    return tried or ("look" if len(failing) < len(claims) else failing[0])
 
 
 class _Mistakes:

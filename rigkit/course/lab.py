@@ -8,7 +8,6 @@ beside it under another name. What was copied when is kept in `.rigkit/copied.js
 import hashlib
 import json
 import os
-import shutil
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -74,8 +73,18 @@ def _read_record(record_file):
     return record if isinstance(record, dict) else {}
 
 
+def fresh(notebook):
+    """The bytes of a notebook without what a run left in it: outputs of another robot would mislead, and spoil predictions."""
+    told = json.loads(notebook)
+    for cell in told["cells"]:
+        if cell["cell_type"] == "code":
+            cell["outputs"], cell["execution_count"] = [], None
+    return json.dumps(told, indent=1, ensure_ascii=False).encode() + b"\n"
+
+
 def _copy(source, target, record):
-    new = _digest(source)
+    laid = fresh(source.read_bytes())
+    new = hashlib.sha256(laid).hexdigest()
     if not target.exists():
         what = Copied(source.name, "new")
     elif _digest(target) == new or record.get(source.name) == new:
@@ -85,7 +94,7 @@ def _copy(source, target, record):
     else:
         target = target.with_name(f"{source.stem}-newer.ipynb")
         what = Copied(source.name, "kept", beside=target.name)
-    shutil.copyfile(source, target)
+    target.write_bytes(laid)
     record[source.name] = new
     return what
 

@@ -74,8 +74,14 @@ def test_every_planned_mistake_of_a_function_is_called_by_its_name(mistake):
 
 def test_one_missing_name_costs_only_its_claims():
     result = judged(tiny.LENGTH, {"length": tiny.values(tiny.context())["length"]})
-    assert claim(result, "length").outcome == "ok" and claim(result, "centre").outcome == "name missing"
-    assert result.earned == 1 and result.outcome == "name missing"
+    assert claim(result, "length").outcome == "ok" and claim(result, "centre").outcome == "look"
+    assert result.earned == 1 and result.outcome == "look"
+
+
+def test_one_filled_name_is_a_beginning_and_counts():
+    result = judged(tiny.LENGTH, {"length": tiny.values(tiny.context())["length"], "centre": ...})
+    assert (result.outcome, result.earned > 0) == ("look", True)
+    assert judged(tiny.LENGTH, {"length": ..., "centre": ...}).outcome == "not started"
 
 
 def test_a_wrong_shape_costs_only_its_claims():
