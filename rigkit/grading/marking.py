@@ -202,7 +202,7 @@ def _runs(chapter, context, cells, cases, ticket, folder):
     if first.ended in ("done", "stopped") or first.where == "answers":
         return [first]
     greedy = [number for number, line in first.errors.items() if line.startswith(("took too long", "MemoryError"))]
-    if type(first.where) is int or (greedy and first.ended != "time"):
+    if type(first.where) is int or greedy:
         job["leave_out"] = [first.where] if type(first.where) is int else greedy
     else:
         job["checkpoints"] = [c for c in job["checkpoints"] if c["id"] != first.where]
