@@ -277,7 +277,7 @@ class Group:
         with contextlib.suppress(OSError):
             if result.where == "start":  # its own /tmp may not be there yet
                 return ""
-            status = os.statvfs(f"/proc/{self.first}/root/tmp")
+            status = os.statvfs(os.path.join("/proc", str(self.first), "root", "tmp"))
             if status.f_files - status.f_ffree > limits.files:
                 return "files"
         return ""

@@ -186,7 +186,7 @@ def test_two_cells_that_end_the_notebook_leave_the_answers_given_before(run):
 # Each tries to get at something outside; the cell puts what it found into `found`, and the last cell hands it over as the text answer.
 ESCAPES = {
     "files of the host": """
-found = [p for p in ('/etc/passwd', '/etc/shadow', '/root/.ssh', '/home', '/var', HERE) if os.path.exists(p)]
+found = [p for p in ('/etc/passwd', '/etc/shadow', os.path.expanduser('~root'), '/home', '/var', HERE) if os.path.exists(p)]
 """,
     "the environment": """
 found = [k for k in os.environ if 'RIGKIT_SECRET' in k]
