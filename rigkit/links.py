@@ -21,15 +21,17 @@ from rigkit._limb_rows import two_bones
 from rigkit.arithmetic import product_rows, rotate_rows
 
 WORLD = "world"  # the frame that nothing moves
+UPRIGHT = 1e-9  # a target this near to straight up, for its height, has no side
 AT_REST = 1e-12  # of a chain's length: a target this near to the tip at rest leaves the chain as it is
 
 
 class Step(NamedTuple):
-    """gives, needs: names of frames. run: function (frames, values) that returns a frame for each name given."""
+    """gives, needs: names of frames. run: function (frames, values) that returns a frame for each name given. maybe: needed for some values only."""
 
     gives: tuple
     needs: tuple
     run: object
+    maybe: tuple = ()
 
 
 class Rest(NamedTuple):
@@ -177,7 +179,7 @@ class Limb:
             thick = 1.0 if type(grown) is float and grown == 1.0 else 1.0 + keep * (1.0 / rows.sqrt(grown) - 1.0)
             return (*(rows.compose(held, joint) for joint in solved), (grown, thick, gap * held[2]))
 
-        return [Step(self.drives, (carrier, self.target, self.marker, *self.turned), run)]
+        return [Step(self.drives, (carrier, self.target, self.marker), run, self.turned)]
 
 
 @dataclass(frozen=True)
@@ -237,11 +239,11 @@ class Foot:
         def ball_joint(frames, values):
             blend = values[self.blend] if self.blend else 1.0
             below = rows.compose(frames[self.ankle], rows.seen_from(frames[self.target], frames[f"{self.ball}:planted"]))
-            return (_blended(turned(frames) if turned else on_ankle(frames), lambda _: below, frames, blend),)
+            return (below if type(blend) is float and blend == 1.0 else mixed((turned or on_ankle)(frames), below, blend),)
 
         return [
             Step((self.target, f"{self.ball}:planted"), (self.control,), stack),
-            Step((self.ball,), (self.ankle, self.target, f"{self.ball}:planted", *_given(self.turned)), ball_joint),
+            Step((self.ball,), (self.ankle, self.target, f"{self.ball}:planted"), ball_joint, _given(self.turned)),
         ]
 
 
@@ -249,14 +251,14 @@ class Foot:
 class Gaze:
     """An eye that looks at a target, level with what carries it: turned about its up axis, then about its own side, never rolled.
 
-    driven: joint or control. target: joint or control. up: (3,) in the world at rest. limits: greatest turn to the
-    side and up or down, radians. Two eyes with one target converge. The carrier is the parent, or carrier.
+    driven: joint or control. target: joint or control. up: (3,) in the world at rest. limits: ((right, left), (down, up)),
+    radians, right and down below zero, see `rigkit.gaze.held`. Two eyes with one target converge. carrier: what carries the eye, else its parent.
     """
 
     driven: str
     target: str
     up: tuple = (0.0, 1.0, 0.0)
-    limits: tuple = (pi, pi / 2)
+    limits: tuple = ((-pi, pi), (-pi / 2, pi / 2))
     carrier: str | None = None
 
     drives = property(lambda self: (self.driven,))
@@ -267,13 +269,14 @@ class Gaze:
         turn, place, _ = rows.seen_from(rest.frames[carrier], rest.frames[self.driven])
         ahead = rows.subtract(rows.into(rest.frames[carrier], rest.frames[self.target][1]), place)
         level = rows.frame(_level(ahead, _turned_back(rest.frames[carrier], self.up)), place)
-        (side, most_side), (rise, most_rise) = zip(_angles(rows.into(level, rows.add(place, ahead))), self.limits)
+        side, rise = _angles(rows.into(level, rows.add(place, ahead)))
+        (right, left), (down, up) = (tuple(map(float, pair)) for pair in self.limits)
         kept = product_rows(rows.back(_looking(side, rise)), product_rows(rows.back(level[0]), turn))
 
         def run(frames, values):
             seen = rows.into(level, rows.into(frames[carrier], frames[self.target][1]))
             to_side, to_rise = _angles(seen)
-            looking = _looking(rows.clip(to_side, -most_side, most_side), rows.clip(to_rise, -most_rise, most_rise))
+            looking = _looking(rows.clip(to_side, right, left), rows.clip(to_rise, down, up))
             return (rows.compose(frames[carrier], (product_rows(level[0], product_rows(looking, kept)), place, 1.0)),)
 
         return [Step((self.driven,), (carrier, self.target), run)]
@@ -352,7 +355,8 @@ def _level(ahead, up):
 def _angles(seen):
     """(to the side, up): the two turns that bring z to a point."""
     x, y, z = seen
-    return rows.arctan(x, z), rows.arctan(y, rows.sqrt(x * x + z * z))
+    flat = rows.sqrt(x * x + z * z)
+    return rows.choose(flat > UPRIGHT * abs(y), rows.arctan(x, z), 0.0), rows.arctan(y, flat)
 
 
 def _looking(side, rise):

@@ -81,7 +81,7 @@ class Pose:
 
     def frame(self, name):
         """Return (rotation (..., 4), position (..., 3)) of a joint or control in the world; an unknown name is a ValueError."""
-        if name not in self._parts[0]:
+        if name not in self._rig.rest.frames:
             self._rig.control(name)
         return self._frame(name)
 

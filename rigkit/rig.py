@@ -151,8 +151,8 @@ class Rig:
         return [name for name, moves in zip(names, alive) if not moves]
 
     def _evaluate(self, slots):
-        """The frames of everything, as rows, of channel values, as rows."""
-        frames = {WORLD: rows.WORLD}
+        """The frames of everything that joints need, as rows, of channel values, as rows; the rest is worked out when it is asked for."""
+        frames = _Frames(self._makers, slots)
         for gives, run in self._plan:
             for name, frame in zip(gives, run(frames, slots)):
                 frames[name] = frame
@@ -250,13 +250,27 @@ class Rig:
 
     @cached_property
     def _plan(self):
+        """The steps that joints always need, in order."""
+        steps, asked = self._steps, set(self.skeleton.names)
+        for step in reversed(steps):
+            if not asked.isdisjoint(step.gives):
+                asked.update(step.needs)
+        return [(step.gives, step.run) for step in steps if not asked.isdisjoint(step.gives)]
+
+    @cached_property
+    def _makers(self):
+        return {name: step for step in self._steps for name in step.gives}
+
+    @cached_property
+    def _steps(self):
+        """All steps, in an order in which each finds what it needs."""
         steps = [step for link in self.links for step in self._link_steps(link)]
         driven = _drivers(self.links)
         for name in self.skeleton.names:
             steps += self._joint_steps(name, driven)
         for control in self.controls:
             steps += self._control_steps(control, driven)
-        return [(step.gives, step.run) for step in _ordered(steps)]
+        return _ordered(steps)
 
     def _link_steps(self, link):
         for name in link.channels:
@@ -268,7 +282,7 @@ class Rig:
         except KeyError as missing:
             self._known(missing.args[0], link)
             raise
-        return [Step(tuple(self._standing(name) for name in step.gives), step.needs, step.run) for step in steps]
+        return [step._replace(gives=tuple(self._standing(name) for name in step.gives)) for step in steps]
 
     def _known(self, name, link):
         if name not in self.rest.frames:
@@ -323,6 +337,19 @@ def _own(name, order, used):
     return Step((name,), (base,), run)
 
 
+class _Frames(dict):
+    """Frames by name; one that is missing is made by its step."""
+
+    def __init__(self, makers, values):
+        super().__init__({WORLD: rows.WORLD})
+        self._makers, self._values = makers, values
+
+    def __missing__(self, name):
+        step = self._makers[name]
+        self.update(zip(step.gives, step.run(self, self._values)))
+        return self[name]
+
+
 # ---- sound and in order -----------------------------------------------------------------------------------------
 
 
@@ -349,7 +376,7 @@ def _ordered(steps):
             told = [n for i, n in enumerate(ring) if i == 0 or n != ring[i - 1]]
             raise ValueError(f"links form a cycle: {' -> '.join(told)} (each needs the next); expected frames that end at the world: let one of them follow something else")
         step = maker[name]
-        for need in step.needs:
+        for need in (*step.needs, *step.maybe):
             visit(need, [*climb, name])
         if name not in placed:
             order.append(step)

@@ -26,6 +26,7 @@ from rigkit.rotation import from_axis_angle
 PLANE = mirror.Plane()
 MARKER = 0.30  # metres from the middle joint to its marker
 LOOK = 0.60  # metres from the eyes to what they look at
+EYES = ((-radians(40), radians(40)), (-radians(30), radians(30)))  # right and left, down and up
 CURL = {"base": radians(50), "middle": radians(70)}  # how far a finger's joints turn for a curl of one
 TURN_OVER = radians(40)  # the roll at which the foot goes from ball to toe
 HINGES = {"elbow": (-8, 112), "knee": (-6, 110)}  # degrees from rest; most of it is what the shells leave free
@@ -156,7 +157,7 @@ def hose_links(robot):
 
 def eye_links(side):
     """Both eyes follow one control, each looks at its own."""
-    return [Follow(f"{side}_eye_control", "centre_eyes_control"), Gaze(f"{side}_eye_joint", f"{side}_eye_control", limits=(radians(40), radians(30)))]
+    return [Follow(f"{side}_eye_control", "centre_eyes_control"), Gaze(f"{side}_eye_joint", f"{side}_eye_control", limits=EYES)]
 
 
 def arm_links(side):

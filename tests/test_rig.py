@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import rigkit as rk
-from rigkit import _limb_rows, _rows, frame, limb, posing
+from rigkit import _limb_rows, _rows, foot, frame, gaze, limb, posing
 from rigkit.control import Channel, Control, moves, turns
 from rigkit.links import Blend, Chain, Follow, Foot, Gaze, Limb, Share
 from rigkit.rig import BLOCK, Rig
@@ -75,6 +75,15 @@ def test_markers_lie_on_the_bend_plane_elbow_behind_and_knee_in_front(side):
         pole = TALLY.control(f"{side}_{mid}_marker").position
         assert abs((pole - b) @ rk.bend.normal(a, b, c)) < 1e-12
         assert sign * (pole - b)[2] > 0.2
+
+
+def test_hinges_stay_within_published_joint_ranges():
+    # American Academy of Orthopaedic Surgeons norms (memory): elbow 150 degrees, knee 135; 0 is straight.
+    at = SKELETON.rest_world.positions
+    for (root, mid, end), most in ((("shoulder", "elbow", "wrist"), 150), (("hip", "knee", "ankle"), 135)):
+        rest = np.degrees(rk.bend.angle(*(at[SKELETON.index(f"left_{n}_joint")] for n in (root, mid, end))))
+        channel = TALLY.channel(f"left_{mid}_control.turn_z")
+        assert 0 <= rest + np.degrees(channel.low) < 2.1 and rest + np.degrees(channel.high) <= most
 
 
 # ---- one pose, many poses, elsewhere
@@ -342,6 +351,34 @@ def test_eyes_look_at_their_control_and_stay_level_with_the_head(move, turn, nod
         assert abs(rk.rotation.rotate(rk.rotation.invert(head), across)[1]) < 1e-9
 
 
+@pytest.mark.parametrize("side", ["left", "right"])
+@given(roll=numbers(-0.7, 1.5), tilt=numbers(-0.5, 0.5), swivel=numbers(-1, 1))
+@settings(max_examples=25)
+def test_a_foot_is_the_stack_of_rigkit_foot(side, roll, tilt, swivel):
+    at, name = rk.tally().landmarks, f"{side}_foot_control"
+    own = TALLY.control(name).home
+    here = {part: frame.to_local(own, at[f"{side}_{mark}"]) for part, mark in (("heel", "heel"), ("ball", "ball"), ("toe", "sole_toe"), ("inner", "sole_inner"), ("outer", "sole_outer"))}
+    pivots = foot.Pivots(**here, outward=1.0 if side == "left" else -1.0)
+    rest = SKELETON.rest_world
+    ankle, ball = (frame.compose(frame.invert(own), (rest.rotations[i], rest.positions[i])) for i in (SKELETON.index(f"{side}_{j}_joint") for j in ("ankle", "ball")))
+    expected = foot.joints(own, ankle, ball, foot.stack(pivots, roll, tilt, swivel, turn_over=np.radians(40)))
+    pose = TALLY.pose({f"{name}.roll": roll, f"{name}.tilt": tilt, f"{name}.swivel": swivel})
+    for (turn, place), made in zip(expected, (f"{side}_ankle_target", f"{side}_ball_joint:planted")):
+        np.testing.assert_allclose(pose._frame(made)[1], place, atol=1e-9)
+        assert apart(pose._frame(made)[0], turn) < 1e-7
+
+
+@given(move=vectors(-0.4, 0.4), nod=numbers(-0.5, 0.5))
+@settings(max_examples=40)
+def test_eyes_are_those_of_rigkit_gaze(move, nod):
+    pose = TALLY.pose({"left_eye_control.move": move, "centre_head_control.turn_x": nod})
+    i = SKELETON.index("left_eye_joint")
+    head = pose.frame("centre_head_joint")
+    limits = np.radians([[-40, 40], [-30, 30]])
+    expected = gaze.eyes(head, [SKELETON.rest_translations[i]], pose.frame("left_eye_control")[1], limits=limits)
+    assert apart(pose.rotations[i], expected[0]) < 1e-7
+
+
 def test_eyes_stop_at_their_limits():
     pose = TALLY.pose({"centre_eyes_control.move_x": 5.0})
     turned = rk.rotation.to_axis_angle(pose.local_rotations[SKELETON.index("left_eye_joint")])[1]
@@ -368,6 +405,14 @@ def test_one_channel_curls_three_fingers():
     fingers = [i for i, n in enumerate(SKELETON.names) if n.startswith("right_finger")]
     assert set(np.flatnonzero(turned > 1e-9)) == set(fingers)
     assert sorted(np.degrees(turned[fingers]).round(6)) == [50, 50, 50, 70, 70, 70]
+
+
+def test_controls_that_no_joint_needs_are_there_when_asked_for():
+    turn = {"left_shoulder_control.turn_z": 0.4, "centre_body_control.move_x": 0.1}
+    pose, batch = TALLY.pose(turn), TALLY.pose({name: np.array([v, v]) for name, v in turn.items()})
+    place = pose.frame("left_elbow_control")[1]
+    assert np.linalg.norm(place - TALLY.control("left_elbow_control").position) > 0.05
+    np.testing.assert_allclose(batch.frame("left_elbow_control")[1], [place, place], atol=1e-12)
 
 
 def test_a_blend_link_stands_between_two():
