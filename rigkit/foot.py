@@ -75,10 +75,22 @@ def own_frame(ankle, ball, up=(0.0, 1.0, 0.0), floor=0.0):
     return frame.from_axes(np.cross(up, z), up, z), ankle - height[..., None] * up
 
 
+def sole(points, within=1e-4):
+    """Return those of a foot's points (N, 3) that stand on the floor, (M, 3): no more than `within` metres above the lowest, up being y.
+
+    >>> sole([[0, 0.05, -0.07], [0.03, 0, 0.1], [-0.03, 0, 0.1], [0, 0, -0.05]])
+    array([[ 0.03,  0.  ,  0.1 ],
+           [-0.03,  0.  ,  0.1 ],
+           [ 0.  ,  0.  , -0.05]])
+    """
+    points = _points(points)
+    return points[points[:, 1] <= points[:, 1].min() + within]
+
+
 def pivots(outline, ball, side):
     """Return the Pivots of a sole: its farthest points back, ahead, and to both sides, at the height of its lowest.
 
-    outline: (N, 3), the sole in the foot's own frame. ball: (3,), the ball joint there, which is the ball pivot. side:
+    outline: (N, 3), the sole in the foot's own frame, see `sole`: a heel that bulges out above the floor does not stand there. ball: (3,), the ball joint there, which is the ball pivot. side:
     "left" or "right". Where several points lie equally far, the pivot is in the middle between the outermost of them.
     Raises ValueError for fewer than 3 points, an unknown side, a sole with no length or width, and a ball that is not over the sole.
 
@@ -170,9 +182,7 @@ def carried(points, pivots, stack):
     >>> carried(sole, p, stack(p, roll=np.radians(30)))[:, 1].round(4) + 0.0
     array([0.0827, 0.0827, 0.    , 0.    ])
     """
-    points = arguments.points("points", points)
-    if points.ndim != 2:
-        raise ValueError(f"points has shape {points.shape}; expected (N, 3): points of one foot at rest")
+    points = _points(points)
     behind = (points[:, 2] < pivots.ball[2])[:, None]
     return np.where(behind, *(frame.to_world((turn[..., None, :], place[..., None, :]), points) for turn, place in (stack.ball, stack.toe)))
 
@@ -197,6 +207,13 @@ def _farthest(outline, way):
     point = point + (most - point @ way) * way
     point[1] = outline[:, 1].min()
     return point
+
+
+def _points(points):
+    points = arguments.points("points", points)
+    if points.ndim != 2 or not len(points):
+        raise ValueError(f"points has shape {points.shape}; expected (N, 3), one or more: points of one foot at rest")
+    return points
 
 
 def _level(v, up):
