@@ -16,12 +16,14 @@ array([[0.25, 1.  , 0.  ]])
 from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cached_property
-from math import inf, isfinite, pi
+from math import pi
 
 import numpy as np
 
 from rigkit import _rows as rows
 from rigkit import arguments
+from rigkit._rig_steps import Frames, drivers, ordered, own
+from rigkit._rig_values import NUMBERS, as_rows, held, part, tried
 from rigkit.arithmetic import product_rows, rotate_rows
 from rigkit.control import MOVES, TURNS
 from rigkit.euler import to_euler
@@ -32,8 +34,6 @@ from rigkit.skeleton import Skeleton
 NUDGE = {"move_x": 0.013, "move_y": -0.009, "move_z": 0.007, "turn_x": 0.031, "turn_y": 0.023, "turn_z": -0.017}  # metres, radians
 CARRIED = 1e-7  # metres and radians
 TRIED_POSES = 3
-TRIED_RANGE = 0.3  # metres or radians about home, for a channel without limits
-_NUMBERS = (float, int)
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +91,7 @@ class Rig:
             return Pose(self, (), [self._evaluate(self._slots(values, None))])
         count = int(np.prod(shape))
         slots = self._slots(values, shape)
-        parts = [self._evaluate(_part(slots, start)) for start in range(0, count, BLOCK)]
+        parts = [self._evaluate(part(slots, start)) for start in range(0, count, BLOCK)]
         return Pose(self, shape, parts, count)
 
     def outside(self, values):
@@ -139,7 +139,7 @@ class Rig:
         """Return the open channels that move no joint, in none of a few poses: they should be closed."""
         names = list(self.home())
         rng = np.random.default_rng(0)
-        low, high = np.array([_tried(self._channels[name]) for name in names]).T
+        low, high = np.array([tried(self._channels[name]) for name in names]).T
         bases = np.vstack([[self._channels[name].home for name in names], rng.uniform(low, high, (TRIED_POSES, len(names)))])
         alive = np.zeros(len(names), bool)
         for base in bases:
@@ -152,7 +152,7 @@ class Rig:
 
     def _evaluate(self, slots):
         """The frames of everything that joints need, as rows, of channel values, as rows; the rest is worked out when it is asked for."""
-        frames = _Frames(self._makers, slots)
+        frames = Frames(self._makers, slots)
         for gives, run in self._plan:
             for name, frame in zip(gives, run(frames, slots)):
                 frames[name] = frame
@@ -161,7 +161,7 @@ class Rig:
     # ------------------------------------------------------------ values
 
     def _shape(self, values):
-        if all(type(value) in _NUMBERS for value in values.values()):
+        if all(type(value) in NUMBERS for value in values.values()):
             return ()
         return arguments.broadcast(**{name: np.shape(value)[: np.ndim(value) - self._width(name)] for name, value in values.items()})
 
@@ -182,7 +182,7 @@ class Rig:
             if channel is None:
                 self._set_group(slots, name, value, shape)
             else:
-                slots[name] = _held(name, channel, value, shape)
+                slots[name] = held(name, channel, value, shape)
         for source, target, gain in self._shares:
             amount = slots[source]
             if type(amount) is not float or amount:
@@ -197,11 +197,11 @@ class Rig:
         every = MOVES if width == 3 else TURNS
         channels = [control.channel(n) for n in every]
         if width == 4 and all(c.open and c.low <= -pi and c.high >= pi for c in channels):
-            slots[name] = _as_rows(value, shape)
+            slots[name] = as_rows(value, shape)
             return
         parts = value if width == 3 else to_euler(control.order, value)[..., [control.order.index(axis) for axis in "XYZ"]]
         for k, channel in enumerate(channels):
-            slots[f"{control.name}.{channel.name}"] = _held(f"{control.name}.{channel.name}", channel, parts[..., k], shape)
+            slots[f"{control.name}.{channel.name}"] = held(f"{control.name}.{channel.name}", channel, parts[..., k], shape)
 
     # ------------------------------------------------------------ the plan
 
@@ -265,12 +265,12 @@ class Rig:
     def _steps(self):
         """All steps, in an order in which each finds what it needs."""
         steps = [step for link in self.links for step in self._link_steps(link)]
-        driven = _drivers(self.links)
+        driven = drivers(self.links)
         for name in self.skeleton.names:
             steps += self._joint_steps(name, driven)
         for control in self.controls:
             steps += self._control_steps(control, driven)
-        return _ordered(steps)
+        return ordered(steps)
 
     def _link_steps(self, link):
         for name in link.channels:
@@ -298,7 +298,7 @@ class Rig:
 
     def _joint_steps(self, name, driven):
         steps = [] if name in driven else [self._on_parent(name)]
-        return steps + ([_own(name, "XYZ", self._used(name, ()))] if name in self._moved_joints else [])
+        return steps + ([own(name, "XYZ", self._used(name, ()))] if name in self._moved_joints else [])
 
     def _on_parent(self, name):
         parent = self.rest.parents[name]
@@ -307,87 +307,12 @@ class Rig:
 
     def _control_steps(self, control, driven):
         home = self.rest.frames[control.name]
-        own = _own(control.name, control.order, self._used(control.name, control.open_channels))
-        return [own] if control.name in driven else [Step((f"{control.name}:base",), (), lambda frames, values: (home,)), own]
+        moved = own(control.name, control.order, self._used(control.name, control.open_channels))
+        return [moved] if control.name in driven else [Step((f"{control.name}:base",), (), lambda frames, values: (home,)), moved]
 
     def _used(self, name, channels):
         """The channels that may move a frame: open ones, and those that a share reaches."""
         return {c.name for c in channels} | {target.partition(".")[2] for _, target, _ in self._shares if target.startswith(f"{name}.")}
-
-
-def _own(name, order, used):
-    """The step in which a frame's own channels move it from where it stands; those that are never used cost nothing."""
-    base, still, sized, turn = f"{name}:base", used.isdisjoint(MOVES), "size" in used, f"{name}.turn"
-    (x, y, z), (a, b, c) = ([f"{name}.{channel}" if channel in used else "" for channel in group] for group in (MOVES, TURNS))
-    letters = "".join(axis for axis in order if f"turn_{axis.lower()}" in used)
-
-    def run(frames, values):
-        frame, value = frames[base], values.get
-        q = value(turn) or rows.from_turns(letters, value(a, 0.0), value(b, 0.0), value(c, 0.0)) if letters else None
-        place = frame[1]
-        if not still:
-            move = value(x, 0.0), value(y, 0.0), value(z, 0.0)
-            if type(move[0]) is not float or type(move[1]) is not float or type(move[2]) is not float or move != rows.ORIGIN:
-                place = rows.at(frame, move)
-        if q is None and not sized:
-            return (frame,) if place is frame[1] else ((frame[0], place, frame[2]),)
-        return ((product_rows(frame[0], q) if q else frame[0], place, frame[2] * values[size] if sized else frame[2]),)
-
-    size = f"{name}.size"
-    return Step((name,), (base,), run)
-
-
-class _Frames(dict):
-    """Frames by name; one that is missing is made by its step."""
-
-    def __init__(self, makers, values):
-        super().__init__({WORLD: rows.WORLD})
-        self._makers, self._values = makers, values
-
-    def __missing__(self, name):
-        step = self._makers[name]
-        self.update(zip(step.gives, step.run(self, self._values)))
-        return self[name]
-
-
-# ---- sound and in order -----------------------------------------------------------------------------------------
-
-
-def _drivers(links):
-    driven = {}
-    for link in links:
-        for name in link.drives:
-            if name in driven:
-                raise ValueError(f"{name} is driven by {type(driven[name]).__name__} and {type(link).__name__}; expected one link a frame: blend the two, or drop one")
-            driven[name] = link
-    return driven
-
-
-def _ordered(steps):
-    """The steps in an order in which each finds what it needs; a cycle is a ValueError that names it."""
-    maker = {name: step for step in steps for name in step.gives}
-    order, placed = [], {WORLD}
-
-    def visit(name, climb):
-        if name in placed:
-            return
-        if name in climb:
-            ring = [n.removesuffix(":base") for n in [*climb[climb.index(name):], name]]
-            told = [n for i, n in enumerate(ring) if i == 0 or n != ring[i - 1]]
-            raise ValueError(f"links form a cycle: {' -> '.join(told)} (each needs the next); expected frames that end at the world: let one of them follow something else")
-        step = maker[name]
-        for need in (*step.needs, *step.maybe):
-            visit(need, [*climb, name])
-        if name not in placed:
-            order.append(step)
-            placed.update(step.gives)
-
-    for step in steps:
-        visit(step.gives[0], [])
-    return order
-
-
-# ---- measured ---------------------------------------------------------------------------------------------------
 
 
 def _difference(old, new):
@@ -400,50 +325,6 @@ def _apart(a, b):
     """How far two frames are apart: metres, and twice the length of the vector part of the turn between, which is nearly radians."""
     turn = product_rows(rows.back(a[0]), b[0])
     return max(rows.length(rows.subtract(a[1], b[1])), 2.0 * rows.length(turn[:3]))
-
-
-def _tried(channel):
-    return max(channel.low, channel.home - TRIED_RANGE), min(channel.high, channel.home + TRIED_RANGE)
-
-
-# ---- values -----------------------------------------------------------------------------------------------------
-
-
-def _held(name, channel, value, shape):
-    """A channel's value as a float or as N numbers, held in its range."""
-    if type(value) in _NUMBERS or np.ndim(value) == 0:
-        value = float(value)
-        if not isfinite(value):
-            raise ValueError(f"{name} is {value}; expected a finite number")
-        if not channel.open and abs(value - channel.home) > 1e-12:
-            raise ValueError(_closed(name, channel, value))
-        return value if channel.low <= value <= channel.high else min(max(value, channel.low), channel.high)
-    value = np.broadcast_to(arguments.array(name, value, ()), shape).reshape(-1)
-    if not channel.open and (off := np.abs(value - channel.home)).max() > 1e-12:
-        raise ValueError(_closed(name, channel, value[off.argmax()]))
-    return value if channel.low == -inf and channel.high == inf else np.clip(value, channel.low, channel.high)
-
-
-def _closed(name, channel, value):
-    return f"{name} is {value:g} and the channel is closed; expected its home value, {channel.home:g}: open it, or use one that is open"
-
-
-def _as_rows(value, shape):
-    if value.ndim == 1:
-        return tuple(value.tolist())
-    flat = np.broadcast_to(value, (*shape, 4)).reshape(-1, 4)
-    return tuple(np.ascontiguousarray(flat.T))
-
-
-def _part(slots, start):
-    """The block of every channel that begins at pose `start`."""
-    return {name: _cut(value, slice(start, start + BLOCK)) for name, value in slots.items()}
-
-
-def _cut(value, part):
-    if type(value) is float:
-        return value
-    return tuple(_cut(row, part) for row in value) if isinstance(value, tuple) else value[part]
 
 
 def _near(name, known):

@@ -15,7 +15,7 @@ from math import pi, radians
 
 import numpy as np
 
-from rigkit import limb, mirror
+from rigkit import bend, limb, mirror
 from rigkit.control import Channel, Control, both_sides, fit, moves, turns
 from rigkit.links import Chain, Follow, Foot, Gaze, Limb, Share
 from rigkit.motion import Hinge, walk
@@ -29,7 +29,7 @@ LOOK = 0.60  # metres from the eyes to what they look at
 EYES = ((-radians(40), radians(40)), (-radians(30), radians(30)))  # right and left, down and up
 CURL = {"base": radians(50), "middle": radians(70)}  # how far a finger's joints turn for a curl of one
 TURN_OVER = radians(40)  # the roll at which the foot goes from ball to toe
-HINGES = {"elbow": (-8, 112), "knee": (-6, 110)}  # degrees from rest; most of it is what the shells leave free
+HINGES = {"elbow": ("shoulder", "wrist", 120), "knee": ("hip", "ankle", 116)}  # the joints above and below; degrees of bend from straight, about what the shells leave free
 
 
 @lru_cache(maxsize=16)
@@ -50,9 +50,16 @@ def rigged_tally(variant=0):
     return replace(tally(variant), rig=rig, motions=(walk(rig, "centre_body_control").motion,))
 
 
-def hinges():
-    """Return the Hinge of every elbow and knee, with the range that the shells leave free."""
-    return [Hinge(f"{side}_{part}_joint", (0, 0, 1), *(radians(x) for x in HINGES[part])) for side in ("left", "right") for part in HINGES]
+def hinges(variant=0):
+    """Return the Hinge of every elbow and knee: from straight to as far as the shells leave free."""
+    return [Hinge(f"{side}_{part}_joint", (0, 0, 1), *hinge_range(tally(variant), part)) for side in ("left", "right") for part in HINGES]
+
+
+def hinge_range(robot, part):
+    """How far an elbow or a knee turns from rest, radians: back to straight, and on to its greatest bend."""
+    above, below, most = HINGES[part]
+    rest = bend.angle(*(robot.landmarks[f"left_{name}"] for name in (above, part, below)))
+    return -float(rest), radians(most) - float(rest)
 
 
 # ---- controls ---------------------------------------------------------------------------------------------------
@@ -76,13 +83,12 @@ def centre(robot):
 
 def arm(robot):
     """Controls of the left arm: a turned one on each joint, the hand that is the target, the elbow's marker."""
-    low, high = (radians(x) for x in HINGES["elbow"])
     hand = (
         *moves(), *turns(), Channel("curl", 0.0, -0.2, 1.0), Channel("follow", 0.0, 0.0, 2.0), *limb_channels(),
     )
     return [
         on_joint(robot, "shoulder", turns(), "left_upper_arm_tube"),
-        on_joint(robot, "elbow", turns("z", low, high), "left_elbow_sleeve"),
+        on_joint(robot, "elbow", turns("z", *hinge_range(robot, "elbow")), "left_elbow_sleeve"),
         on_joint(robot, "wrist", turns(), "left_wrist_collar"),
         around(robot, Control("left_hand_control", robot.landmarks["left_wrist"], channels=hand), "cage", "left_gripper_plate"),
         marker(robot, "shoulder", "elbow", "wrist"),
@@ -94,12 +100,11 @@ def leg(robot):
     at = robot.landmarks
     ahead = at["left_ball"] - at["left_ankle"]
     own = from_axis_angle([0, 1, 0], np.arctan2(ahead[0], ahead[2]))
-    low, high = (radians(x) for x in HINGES["knee"])
     rolling = Channel("roll", 0.0, -pi / 4, pi / 2), Channel("tilt", 0.0, -pi / 6, pi / 6), Channel("swivel", 0.0, -pi / 2, pi / 2)
     foot = Control("left_foot_control", [at["left_ankle"][0], 0.0, at["left_ankle"][2]], own, (*moves(), *turns(), *rolling, *limb_channels()))
     return [
         on_joint(robot, "hip", turns(), "left_thigh_tube"),
-        on_joint(robot, "knee", turns("z", low, high), "left_knee_sleeve"),
+        on_joint(robot, "knee", turns("z", *hinge_range(robot, "knee")), "left_knee_sleeve"),
         on_joint(robot, "ankle", turns(), "left_ankle_collar"),
         on_joint(robot, "ball", turns("z", -pi / 3, pi / 6), "left_ball_sleeve"),
         around(robot, foot, "square", "left_heel_block"),

@@ -28,6 +28,7 @@ LAYERS = (
     ("character",),
     ("posing",),
     ("rig",),
+    ("_rig_steps", "_rig_values"),
     ("pose", "links"),
     ("_limb_rows", "matching"),
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror", "symmetry"),

@@ -185,7 +185,7 @@ def test_a_hinge_beyond_its_range_is_hit_where_it_begins():
 def test_the_walk_passes_its_acceptance_on_any_variant(variant):
     rig = tally_rig(variant)
     found = motion.walk(rig, BODY)
-    measures = motion.acceptance(rig, found.motion, found.contacts, found.soles, hinges(), EYES)
+    measures = motion.acceptance(rig, found.motion, found.contacts, found.soles, hinges(variant), EYES)
     assert {m.rule for m in measures} == set(LIMITS)
     assert [m for m in measures if not m.good] == []
 
