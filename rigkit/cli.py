@@ -1,4 +1,4 @@
-"""The commands a person meets: `rigkit lab`, `rigkit grade`, `rigkit checkpoints`. No logic lives here.
+"""The commands a person meets: `rigkit lab`, `rigkit grade` with `points` and `forget`, `rigkit checkpoints`. No logic lives here.
 
 Exit codes: 0 all is well, 1 something needs a look, 2 wrong usage, 3 nothing could be done.
 """
@@ -29,6 +29,8 @@ def _parser():
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _lab(commands)
     _grade(commands)
+    _points(commands)
+    _forget(commands)
     _checkpoints(commands)
     return parser
 
@@ -60,6 +62,22 @@ def _grade(commands):
     command.add_argument("--json", action="store_true", help="print a summary as JSON")
 
 
+def _points(commands):
+    example = "rigkit points results ada7 01.8 same=1 where=1/2 --note 'says where, not why'"
+    command = _command(commands, "points", points, "list the texts that await a reader, or give one its points", example)
+    command.add_argument("out", metavar="OUT", help="the folder `rigkit grade` wrote; alone, it lists what awaits a reader")
+    command.add_argument("learner", metavar="LEARNER", nargs="?")
+    command.add_argument("checkpoint", metavar="CHECKPOINT", nargs="?")
+    command.add_argument("points", metavar="CLAIM=POINTS", nargs="*", help="points for a claim: 1, 1/2 or 0.5")
+    command.add_argument("--note", default="", help="a word about why, kept with the points")
+
+
+def _forget(commands):
+    command = _command(commands, "forget", forget, "delete one learner from the results and reports", "rigkit forget results ada7")
+    command.add_argument("out", metavar="OUT", help="the folder `rigkit grade` wrote")
+    command.add_argument("learner", metavar="LEARNER")
+
+
 def _checkpoints(commands):
     command = _command(commands, "checkpoints", checkpoints, "list every checkpoint of the course", "rigkit checkpoints --json")
     command.add_argument("--json", action="store_true", help="print them as JSON")
@@ -88,6 +106,33 @@ def grade(options):
         options.folder, options.out, chapters=options.chapters, workers=options.workers, secret=options.secret,
         trust_submissions=options.trust_submissions, progress=not options.no_progress, json=options.json,
     )
+
+
+def points(options):
+    """List the texts that await a reader, or give points."""
+    from rigkit.grading import reader
+
+    if options.learner is None:
+        for learner, checkpoint, text, claims in reader.waiting(options.out):
+            print(f"{learner}  {checkpoint}\n  {text!r}")
+            for claim, (words, most) in claims.items():
+                print(f"  {claim}=0..{most}  {words}")
+        return 0
+    given = dict(one.partition("=")[::2] for one in options.points)
+    if not options.checkpoint or not given:
+        raise ValueError("expected LEARNER CHECKPOINT CLAIM=POINTS; `rigkit points OUT` alone lists what awaits a reader")
+    total = reader.give(options.out, options.learner, options.checkpoint, given, options.note)
+    print(f"{options.learner} has {total} points now; the reports are written again")
+    return 0
+
+
+def forget(options):
+    """Delete one learner."""
+    from rigkit.grading import reader
+
+    reader.forget(options.out, options.learner)
+    print(f"{options.learner} is no longer in {options.out}; delete the hand-in too if it should not be graded again")
+    return 0
 
 
 def checkpoints(options):

@@ -94,7 +94,7 @@ def test_settings_ask_for_no_news_and_are_json():
 
 
 def test_every_command_has_help_with_an_example(capsys):
-    for command in ("lab", "grade", "checkpoints"):
+    for command in ("lab", "grade", "points", "forget", "checkpoints"):
         with pytest.raises(SystemExit) as stop:
             cli.main([command, "--help"])
         assert stop.value.code == 0
