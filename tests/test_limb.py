@@ -67,7 +67,7 @@ def test_the_middle_joint_lies_on_the_side_of_the_pole(points, target, pole):
 @given(limbs, vectors, vectors, st.tuples(vectors, st.floats(-3, 3), vectors))
 def test_a_rigid_motion_of_everything_moves_the_answer_along(points, target, pole, motion):
     axis, angle, move = motion
-    if np.linalg.norm(axis) < 0.1 or pole_angle(points[0], target, pole) < 1e-3 or np.linalg.norm(target - points[0]) < 1e-3:
+    if np.linalg.norm(axis) < 0.1 or angle_to_pole(points[0], target, pole) < 1e-3 or np.linalg.norm(target - points[0]) < 1e-3:
         return
     turn = rk.rotation.from_axis_angle(axis, angle)
     there = lambda p: rk.rotation.rotate(turn, p) + move  # noqa: E731
@@ -81,7 +81,7 @@ def test_a_rigid_motion_of_everything_moves_the_answer_along(points, target, pol
 @given(st.floats(0.01, 100), vectors, vectors, st.floats(0, 0.2), st.floats(1, 1.5))
 def test_a_scaled_rig_gives_the_scaled_answer_and_the_same_stretch(scale, target, pole, soft, limit):
     """A rig scaled as a whole scales its rest points, so its size is never taken for stretch."""
-    if pole_angle(ROOT, target, pole) < 1e-3:
+    if angle_to_pole(ROOT, target, pole) < 1e-3:
         return
     one = limb.solve(ROOT, MID, END, target, pole, soft=soft, stretch_limit=limit)
     big = limb.solve(scale * ROOT, scale * MID, scale * END, scale * target, scale * pole, soft=scale * soft, stretch_limit=limit)
@@ -338,7 +338,7 @@ def test_soft_and_stretch_together_reach_the_target_and_keep_the_elbow_bent():
 # ---- pole, swivel, reach --------------------------------------------------------------------------------------------
 
 
-def pole_angle(root, target, pole):
+def angle_to_pole(root, target, pole):
     a, b = np.asarray(target) - root, np.asarray(pole) - root
     size = np.linalg.norm(a) * np.linalg.norm(b)
     return 0.0 if size == 0 else np.arcsin(min(1.0, np.linalg.norm(np.cross(a, b)) / size))
@@ -453,7 +453,7 @@ def test_the_flip_line_is_where_target_root_and_pole_stand_in_line():
     distance, way = limb.flip_line([0, 1, 0], [-0.3, 1.1, 0.2], [1, 1, 0])
     assert distance == pytest.approx(np.hypot(0.1, 0.2))
     on_it = np.array([-0.3, 1.1, 0.2]) + distance * way
-    assert pole_angle(np.array([0, 1, 0]), on_it, [1, 1, 0]) == pytest.approx(0, abs=1e-12)
+    assert angle_to_pole(np.array([0, 1, 0]), on_it, [1, 1, 0]) == pytest.approx(0, abs=1e-12)
     assert limb.flip_line([0, 0, 0], [2, 0, 0], [1, 0, 0])[0] == 0
 
 
