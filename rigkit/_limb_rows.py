@@ -30,7 +30,9 @@ def two_bones(local, hinge, most_bend):
     side0 = cross_rows(line0, hinge0)
     before = rows.back(rows.from_axes(line0, side0, cross_rows(line0, side0)))
     root_rest, mid_rest = product_rows(before, root_rest), product_rows(before, mid_rest)
-    root_angle, mid_angle = (rows.arctan(rows.dot(b, side0), rows.dot(b, line0)) for b in (rows.subtract(mid, root), rows.subtract(end, mid)))
+    root_angle, mid_angle = (
+        rows.arctan(rows.dot(b, side0), rows.dot(b, line0)) for b in (rows.subtract(mid, root), rows.subtract(end, mid))
+    )
 
     def solve(target, pole, soft, limit):
         line, side, distance = directions(target[1], pole)

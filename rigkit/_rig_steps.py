@@ -50,7 +50,10 @@ def drivers(links):
     for link in links:
         for name in link.drives:
             if name in driven:
-                raise ValueError(f"{name} is driven by {type(driven[name]).__name__} and {type(link).__name__}; expected one link a frame: blend the two, or drop one")
+                raise ValueError(
+                    f"{name} is driven by {type(driven[name]).__name__} and {type(link).__name__}; "
+                    "expected one link a frame: blend the two, or drop one"
+                )
             driven[name] = link
     return driven
 
@@ -64,9 +67,12 @@ def ordered(steps):
         if name in placed:
             return
         if name in climb:
-            ring = [n.removesuffix(":base") for n in [*climb[climb.index(name):], name]]
+            ring = [n.removesuffix(":base") for n in [*climb[climb.index(name) :], name]]
             told = [n for i, n in enumerate(ring) if i == 0 or n != ring[i - 1]]
-            raise ValueError(f"links form a cycle: {' -> '.join(told)} (each needs the next); expected frames that end at the world: let one of them follow something else")
+            raise ValueError(
+                f"links form a cycle: {' -> '.join(told)} (each needs the next); "
+                "expected frames that end at the world: let one of them follow something else"
+            )
         step = maker[name]
         for need in (*step.needs, *step.maybe):
             visit(need, [*climb, name])

@@ -205,8 +205,17 @@ def compose(a, b):
     (qx, qy, qz, qw), (vx, vy, vz), inner = b
     sx, sy, sz = 2.0 * (y * vz - z * vy), 2.0 * (z * vx - x * vz), 2.0 * (x * vy - y * vx)
     return (
-        (w * qx + x * qw + y * qz - z * qy, w * qy - x * qz + y * qw + z * qx, w * qz + x * qy - y * qx + z * qw, w * qw - x * qx - y * qy - z * qz),
-        (px + size * (vx + w * sx + y * sz - z * sy), py + size * (vy + w * sy + z * sx - x * sz), pz + size * (vz + w * sz + x * sy - y * sx)),
+        (
+            w * qx + x * qw + y * qz - z * qy,
+            w * qy - x * qz + y * qw + z * qx,
+            w * qz + x * qy - y * qx + z * qw,
+            w * qw - x * qx - y * qy - z * qz,
+        ),
+        (
+            px + size * (vx + w * sx + y * sz - z * sy),
+            py + size * (vy + w * sy + z * sx - x * sz),
+            pz + size * (vz + w * sz + x * sy - y * sx),
+        ),
         size * inner,
     )
 
@@ -216,7 +225,11 @@ def at(a, point):
     (x, y, z, w), (px, py, pz), size = a
     vx, vy, vz = point
     sx, sy, sz = 2.0 * (y * vz - z * vy), 2.0 * (z * vx - x * vz), 2.0 * (x * vy - y * vx)
-    return px + size * (vx + w * sx + y * sz - z * sy), py + size * (vy + w * sy + z * sx - x * sz), pz + size * (vz + w * sz + x * sy - y * sx)
+    return (
+        px + size * (vx + w * sx + y * sz - z * sy),
+        py + size * (vy + w * sy + z * sx - x * sz),
+        pz + size * (vz + w * sz + x * sy - y * sx),
+    )
 
 
 def into(a, point):
@@ -231,7 +244,7 @@ def seen_from(a, b):
 
 
 def carrier(offset):
-    """The function of a frame that composes a constant offset with it, without the sums that an offset of no turn or no move would waste."""
+    """The function of a frame that composes a constant offset with it; an offset of no turn or no move wastes no sums."""
     turn, place, size = offset
     still, here = all(abs(c) < ROUNDING for c in turn[:3]), all(abs(c) < ROUNDING for c in place)
     if size != 1.0 or not (still or here):

@@ -15,7 +15,16 @@ from rigkit.links import Limb
 
 RATE = 120.0  # poses a second
 TOUCHY = np.radians(20.0)  # a limb bent by less than this is allowed more
-LIMITS = {"slide": 1e-4, "floor": 1e-4, "speed": np.radians(600.0), "change": np.radians(12_000.0), "hinge": 1e-6, "loop": 1e-6, "level": np.radians(1.0), "reach": 1e-6}
+LIMITS = {
+    "slide": 1e-4,
+    "floor": 1e-4,
+    "speed": np.radians(600.0),
+    "change": np.radians(12_000.0),
+    "hinge": 1e-6,
+    "loop": 1e-6,
+    "level": np.radians(1.0),
+    "reach": 1e-6,
+}
 UNITS = {"slide": "m", "floor": "m", "speed": "rad/s", "change": "rad/s2", "hinge": "rad", "loop": "m", "level": "rad", "reach": "m"}
 
 
@@ -56,7 +65,9 @@ def acceptance(rig, motion, contacts=(), soles=(), hinges=(), level=(), rate=RAT
     found += _snaps(rig, pose, times, limits)
     found += [_hinges(rig, pose, times, hinges), _reach(pose, times), _level(rig, pose, times, level)]
     found += [_loop(rig, motion)] if motion.period else []
-    return [Measure(rule, float(value), float(limits[rule]), UNITS[rule], where, bool(value <= limits[rule])) for rule, value, where in found]
+    return [
+        Measure(rule, float(value), float(limits[rule]), UNITS[rule], where, bool(value <= limits[rule])) for rule, value, where in found
+    ]
 
 
 def carried(rig, pose, joint, point):
@@ -94,7 +105,10 @@ def _snaps(rig, pose, times, limits):
     speed = rotation.to_vector(turned) / step
     change = np.diff(speed, axis=0) / step
     room = _room(rig, pose)
-    for rule, value, allowed in (("speed", speed, np.maximum(room[1:], room[:-1])), ("change", change, np.maximum.reduce([room[2:], room[1:-1], room[:-2]]))):
+    for rule, value, allowed in (
+        ("speed", speed, np.maximum(room[1:], room[:-1])),
+        ("change", change, np.maximum.reduce([room[2:], room[1:-1], room[:-2]])),
+    ):
         size = np.linalg.norm(value, axis=-1) / allowed
         frame_number, joint = np.unravel_index(size.argmax(), size.shape)
         yield rule, size.max(), _told(rig.skeleton.names[joint], times[frame_number])

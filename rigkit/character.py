@@ -99,7 +99,10 @@ class Character:
 
     def _check_rig(self):
         if self.rig and self.rig.skeleton.names != self.skeleton.names:
-            raise ValueError(f"the rig moves {len(self.rig.skeleton)} joints of other names than the {len(self.skeleton)} of {self.name}; expected the same skeleton")
+            raise ValueError(
+                f"the rig moves {len(self.rig.skeleton)} joints of other names than the {len(self.skeleton)} of {self.name}; "
+                "expected the same skeleton"
+            )
         names = [motion.name for motion in self.motions]
         if twice := next((n for n in names if names.count(n) > 1), None):
             raise ValueError(f"{self.name} has two motions called {twice!r}; expected a name for each")

@@ -97,7 +97,7 @@ class Control:
 
     @property
     def side(self):
-        """"left", "right" or "centre", by whole words of the name."""
+        """ "left", "right" or "centre", by whole words of the name."""
         return words.side(self.name)
 
     @property
@@ -205,7 +205,11 @@ def mirrored(control, plane, how="parallel"):
     turn_signs, move_signs = mirror.channel_signs(control.rotation, rotation, plane)
     signs = dict(zip((*TURNS, *MOVES), (*turn_signs, *move_signs)))
     return replace(
-        control, name=name, rotation=rotation, position=position, outline=_other_outline(control, (rotation, position), plane),
+        control,
+        name=name,
+        rotation=rotation,
+        position=position,
+        outline=_other_outline(control, (rotation, position), plane),
         channels=tuple(_other_channel(c, signs.get(c.name, -1 if c.flips else 1)) for c in control.channels),
     )
 
@@ -225,7 +229,9 @@ def both_sides(controls, plane, ways=None):
         raise ValueError(f"ways names {unknown[0]!r}, which is no control here; expected one of {', '.join(sorted(names)[:6])}")
     sided = [c for c in controls if mirror.names(c.name) != c.name]
     if taken := next((c for c in sided if mirror.names(c.name) in names), None):
-        raise ValueError(f"{mirror.names(taken.name)!r} is there already; expected one side only: leave out one of the two before mirroring")
+        raise ValueError(
+            f"{mirror.names(taken.name)!r} is there already; expected one side only: leave out one of the two before mirroring"
+        )
     return (*controls, *(mirrored(c, plane, ways.get(c.name, "parallel")) for c in sided))
 
 

@@ -37,7 +37,13 @@ class Keys:
         times, values = arguments.array("times", self.times, ()), arguments.array("values", self.values, ())
         if self.kind not in KINDS:
             raise ValueError(f"kind is {self.kind!r}; expected one of {', '.join(KINDS)}")
-        if times.ndim != 1 or len(times) == 0 or len(values) != len(times) or values.ndim > 2 or (values.ndim == 2 and values.shape[1] not in (3, 4)):
+        if (
+            times.ndim != 1
+            or len(times) == 0
+            or len(values) != len(times)
+            or values.ndim > 2
+            or (values.ndim == 2 and values.shape[1] not in (3, 4))
+        ):
             raise ValueError(f"times has shape {times.shape} and values {values.shape}; expected (K,) and (K,), (K, 3) or (K, 4)")
         if (np.diff(times) <= 0).any():
             i = int(np.argmax(np.diff(times) <= 0)) + 1
@@ -154,7 +160,10 @@ class Motion:
         times = arguments.array("times", times, ())
         rounds = np.floor(times / self.period) if self.period else np.zeros(times.shape)
         within = times - rounds * (self.period or 0.0)
-        return {name: keys.at(within) + self.advance[name] * rounds if name in self.advance else keys.at(within) for name, keys in self.tracks.items()}
+        return {
+            name: keys.at(within) + self.advance[name] * rounds if name in self.advance else keys.at(within)
+            for name, keys in self.tracks.items()
+        }
 
 
 class Hinge(NamedTuple):

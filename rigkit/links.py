@@ -26,7 +26,10 @@ AT_REST = 1e-12  # of a chain's length: a target this near to the tip at rest le
 
 
 class Step(NamedTuple):
-    """gives, needs: names of frames. run: function (frames, values) that returns a frame for each name given. maybe: needed for some values only."""
+    """gives, needs: names of frames. run: function (frames, values) that returns a frame for each name given.
+
+    maybe: names of frames that are needed for some values only.
+    """
 
     gives: tuple
     needs: tuple
@@ -58,7 +61,9 @@ class Follow:
     def __post_init__(self):
         object.__setattr__(self, "leaders", _names(self.leaders))
         if len(self.leaders) > 1 and self.channel is None:
-            raise ValueError(f"{self.driven} follows {len(self.leaders)} leaders and no channel picks one; expected channel='control.channel'")
+            raise ValueError(
+                f"{self.driven} follows {len(self.leaders)} leaders and no channel picks one; expected channel='control.channel'"
+            )
 
     drives = property(lambda self: (self.driven,))
     channels = property(lambda self: _given(self.channel))
@@ -147,9 +152,13 @@ class Limb:
         for name in ("joints", "turned"):
             object.__setattr__(self, name, tuple(getattr(self, name)))
         if len(self.joints) != 3 or len(self.turned) not in (0, 3):
-            raise ValueError(f"a limb has joints {self.joints} and turned controls {self.turned}; expected three of each, or no turned ones")
+            raise ValueError(
+                f"a limb has joints {self.joints} and turned controls {self.turned}; expected three of each, or no turned ones"
+            )
         if bool(self.turned) != bool(self.blend):
-            raise ValueError(f"the limb of {self.joints[0]} has turned controls {self.turned} and blend {self.blend!r}; expected both or neither")
+            raise ValueError(
+                f"the limb of {self.joints[0]} has turned controls {self.turned} and blend {self.blend!r}; expected both or neither"
+            )
 
     @property
     def drives(self):
@@ -191,8 +200,8 @@ class Foot:
     world at rest; the ball pivot is the ball joint. Channels of the control, radians: roll below zero turns back on the heel; above,
     it lifts the heel about the ball as far as turn_over, what is more turns about the toe, so that ball and toe
     add up to the roll. tilt above zero stands on the outer edge. swivel, heel_swivel and toe_swivel, above zero, bring
-    the toes outward about ball, heel and toe. Those that the control lacks stay zero. turned, blend: a control of the ball for turned legs, and the
-    limb's channel. Order from outside: the swivels, edges, heel, toe, ball.
+    the toes outward about ball, heel and toe. swivels: those the control has.
+    turned, blend: a control of the ball for turned legs, and the limb's channel. Order from outside: the swivels, edges, heel, toe, ball.
     """
 
     control: str
@@ -252,7 +261,8 @@ class Gaze:
     """An eye that looks at a target, level with what carries it: turned about its up axis, then about its own side, never rolled.
 
     driven: joint or control. target: joint or control. up: (3,) in the world at rest. limits: ((right, left), (down, up)),
-    radians, right and down below zero, see `rigkit.gaze.held`. Two eyes with one target converge. carrier: what carries the eye, else its parent.
+    radians, right and down below zero, see `rigkit.gaze.held`. Two eyes with one target converge.
+    carrier: what carries the eye, else its parent.
     """
 
     driven: str
@@ -346,7 +356,9 @@ def _level(ahead, up):
     y = np.array(up, float) / np.linalg.norm(up)
     z = np.array(ahead) - (np.array(ahead) @ y) * y
     if not np.linalg.norm(z) > 1e-9 * np.linalg.norm(ahead):
-        raise ValueError(f"the target stands straight along up {tuple(map(float, up))} at rest; expected it ahead: move it in front of the eye")
+        raise ValueError(
+            f"the target stands straight along up {tuple(map(float, up))} at rest; expected it ahead: move it in front of the eye"
+        )
     z = z / np.linalg.norm(z)
     x = np.cross(y, z)
     return np.array(rows.from_axes(*(tuple(axis.tolist()) for axis in (x, y, z))))

@@ -68,7 +68,9 @@ def problems(name):
         return [f"{name!r} is no name; expected a text such as 'left_elbow_joint'"]
     if counter := re.search(r"(?:(?<=[a-z])\d+|[_. ]\d+|[_. ](?:copy|dup|duplicate)\d*)$", name, re.IGNORECASE):
         told = counter[0].strip("_. ")
-        return [f"{name!r} ends in a counter, {told!r}, left by copying; expected a side swapped, or two digits inside the name for a series"]
+        return [
+            f"{name!r} ends in a counter, {told!r}, left by copying; expected a side swapped, or two digits inside the name for a series"
+        ]
     if not re.fullmatch(r"[a-z]+(?:_(?:[a-z]+|\d+))*", name):
         return [f"{name!r} holds more than small letters and underscores; expected whole words: 'left_elbow_joint'"]
     return _word_problems(name, name.split("_"))
@@ -82,7 +84,9 @@ def check(names):
     """
     names = list(names)
     found = [problem for name in dict.fromkeys(names) for problem in problems(name)]
-    return found + [f"{name!r} is there {names.count(name)} times; expected a name for each" for name in dict.fromkeys(names) if names.count(name) > 1]
+    return found + [
+        f"{name!r} is there {names.count(name)} times; expected a name for each" for name in dict.fromkeys(names) if names.count(name) > 1
+    ]
 
 
 def _word_problems(name, words):

@@ -37,7 +37,10 @@ class Outline:
     def __post_init__(self):
         lines = tuple(_line(i, line) for i, line in enumerate(self.lines))
         if not lines or len(lines) != len(self.closed):
-            raise ValueError(f"an outline has {len(lines)} lines and {len(self.closed)} words on whether they are closed; expected one for each, at least one")
+            raise ValueError(
+                f"an outline has {len(lines)} lines and {len(self.closed)} words on whether they are closed; "
+                "expected one for each, at least one"
+            )
         object.__setattr__(self, "lines", lines)
         object.__setattr__(self, "closed", tuple(bool(c) for c in self.closed))
 

@@ -72,7 +72,7 @@ class Pose:
 
     @cached_property
     def matrices(self):
-        """(..., J, 4, 4): world transforms with size, stretch and girth, for the vertices bound to each joint. A bone lies along its joint's x."""
+        """(..., J, 4, 4): world transforms with size, stretch and girth, for the vertices of each joint; its bone lies along its x."""
         m = np.zeros((*self.positions.shape[:-1], 4, 4))
         thick = self.sizes * self.girth
         m[..., :3, :3] = matrix(self.rotations) * np.stack([self.sizes * self.stretch, thick, thick], axis=-1)[..., None, :]

@@ -115,7 +115,9 @@ def _to_target(rig, values, link, before):
     values = {**values, **{channel: 0.0 for channel in (link.soft, link.stretch) if channel}}
     if foot:
         control = foot.control
-        values = {**values, f"{control}.roll": _plain(_roll(rig, before, foot)), f"{control}.tilt": 0.0} | {f"{control}.{s}": 0.0 for s in foot.swivels}
+        values = {**values, f"{control}.roll": _plain(_roll(rig, before, foot)), f"{control}.tilt": 0.0} | {
+            f"{control}.{s}": 0.0 for s in foot.swivels
+        }
         now = rig.pose(values)
         goal = frame.compose(goal, frame.compose(frame.invert(now.frame(link.target)), now.frame(control)))
     values = stand(rig, values, control, *goal)
@@ -131,7 +133,9 @@ def _roll(rig, before, foot):
     """The roll that bends the ball joint as it is bent."""
     rest = rig.pose()
     now, still = (frame.compose(frame.invert(pose.frame(foot.ankle)), pose.frame(foot.ball))[0] for pose in (before, rest))
-    across = rotation.rotate(rotation.invert(rest.frame(foot.ankle)[0]), rotation.rotate(rig.control(foot.control).rotation, [1.0, 0.0, 0.0]))
+    across = rotation.rotate(
+        rotation.invert(rest.frame(foot.ankle)[0]), rotation.rotate(rig.control(foot.control).rotation, [1.0, 0.0, 0.0])
+    )
     bend = -rotation.twist_angle(rotation.multiply(now, rotation.invert(still)), across)
     return np.clip(bend, 0.0, foot.turn_over)
 

@@ -95,7 +95,7 @@ class Rig:
         return Pose(self, shape, parts, count)
 
     def outside(self, values):
-        """Return which values lie outside their channel's range: a dict of "control.channel" to (the value that is furthest out, low, high)."""
+        """Return which values lie outside their channel's range: "control.channel" to (the one that is furthest out, low, high)."""
         found = {}
         for name, value in values.items():
             if name in self._channels:
@@ -220,7 +220,9 @@ class Rig:
 
     @cached_property
     def _shares(self):
-        found = [(link.source, target, float(gain)) for link in self.links if isinstance(link, Share) for target, gain in link.gains.items()]
+        found = [
+            (link.source, target, float(gain)) for link in self.links if isinstance(link, Share) for target, gain in link.gains.items()
+        ]
         targets = {target for _, target, _ in found}
         for source, target, _ in found:
             if source in targets:
@@ -242,7 +244,9 @@ class Rig:
         frames |= {name: rows.frame(world.rotations[i], world.positions[i]) for i, name in enumerate(self.skeleton.names)}
         for control in self.controls:
             if control.name in frames:
-                raise ValueError(f"{control.name!r} is there twice among joints and controls; expected a name for each: end them in joint and control")
+                raise ValueError(
+                    f"{control.name!r} is there twice among joints and controls; expected a name for each: end them in joint and control"
+                )
             frames[control.name] = rows.frame(control.rotation, control.position)
         handles = {handle: place for link in self.links for handle, place in getattr(link, "handles", {}).items()}
         frames |= {handle: frames[place] for handle, place in handles.items()}
@@ -286,7 +290,9 @@ class Rig:
 
     def _known(self, name, link):
         if name not in self.rest.frames:
-            raise ValueError(f"{type(link).__name__} names {name!r}, which is no joint or control; near it: {_near(name, self.rest.frames)}")
+            raise ValueError(
+                f"{type(link).__name__} names {name!r}, which is no joint or control; near it: {_near(name, self.rest.frames)}"
+            )
 
     def _standing(self, name):
         """Where what `name` stands on is kept: apart from the frame itself where channels move it further."""

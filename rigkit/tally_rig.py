@@ -29,7 +29,9 @@ LOOK = 0.60  # metres from the eyes to what they look at
 EYES = ((-radians(40), radians(40)), (-radians(30), radians(30)))  # right and left, down and up
 CURL = {"base": radians(50), "middle": radians(70)}  # how far a finger's joints turn for a curl of one
 TURN_OVER = radians(40)  # the roll at which the foot goes from ball to toe
-HINGES = {"elbow": ("shoulder", "wrist", 120), "knee": ("hip", "ankle", 116)}  # the joints above and below; degrees of bend from straight, about what the shells leave free
+HINGES = {"elbow": ("shoulder", "wrist", 120), "knee": ("hip", "ankle", 116)}  # above, below; degrees of bend from straight
+SOLES = [f"{side}_{part}" for side in ("left", "right") for part in ("heel_block", "toe_cap")]
+RATES = ("blend", "soft", "stretch", "girth")
 
 
 @lru_cache(maxsize=16)
@@ -70,11 +72,13 @@ def centre(robot):
     figure, at = np.concatenate([part.mesh.vertices for part in robot.parts]), robot.landmarks
     ahead, tip = np.array([0.0, at["left_eye"][1], at["left_eye"][2] + LOOK]), at["hose_end"]
     follow = Channel("follow", 0.0, 0.0, 1.0)
-    feet = np.concatenate([robot.part(f"{side}_{name}").mesh.vertices for side in ("left", "right") for name in ("heel_block", "toe_cap")])
+    feet = np.concatenate([robot.part(name).mesh.vertices for name in SOLES])
+    drum, lantern = (robot.part(name).mesh.vertices for name in ("body_drum", "head_lantern"))
+    whole = Control("centre_whole_control", [0, 0, 0], channels=(*moves(), *turns(), Channel("size", 1.0, 0.01, 100.0)))
     return [
-        fit(Control("centre_whole_control", [0, 0, 0], channels=(*moves(), *turns(), Channel("size", 1.0, 0.01, 100.0))), "square", feet, figure, 0.3),
-        fit(Control("centre_body_control", at["body"], channels=(*moves(), *turns())), "ring", robot.part("body_drum").mesh.vertices, figure, 0.2),
-        fit(Control("centre_head_control", at["head"], channels=(*turns(), follow)), "ring", robot.part("head_lantern").mesh.vertices, figure),
+        fit(whole, "square", feet, figure, 0.3),
+        fit(Control("centre_body_control", at["body"], channels=(*moves(), *turns())), "ring", drum, figure, 0.2),
+        fit(Control("centre_head_control", at["head"], channels=(*turns(), follow)), "ring", lantern, figure),
         fit(Control("centre_eyes_control", ahead, channels=(*moves(), follow)), "diamond", ahead + np.diag([0.09, 0.01, 0.03]), figure),
         fit(Control("left_eye_control", ahead + (at["left_eye"][0], 0, 0), channels=moves()), "cross", ahead, figure),
         fit(Control("centre_hose_control", tip, channels=moves()), "ball", robot.part("hose_coupling").mesh.vertices[:1], figure),
@@ -101,7 +105,8 @@ def leg(robot):
     ahead = at["left_ball"] - at["left_ankle"]
     own = from_axis_angle([0, 1, 0], np.arctan2(ahead[0], ahead[2]))
     rolling = Channel("roll", 0.0, -pi / 4, pi / 2), Channel("tilt", 0.0, -pi / 6, pi / 6), Channel("swivel", 0.0, -pi / 2, pi / 2)
-    foot = Control("left_foot_control", [at["left_ankle"][0], 0.0, at["left_ankle"][2]], own, (*moves(), *turns(), *rolling, *limb_channels()))
+    channels = (*moves(), *turns(), *rolling, *limb_channels())
+    foot = Control("left_foot_control", [at["left_ankle"][0], 0.0, at["left_ankle"][2]], own, channels)
     return [
         on_joint(robot, "hip", turns(), "left_thigh_tube"),
         on_joint(robot, "knee", turns("z", *hinge_range(robot, "knee")), "left_knee_sleeve"),
@@ -114,7 +119,7 @@ def leg(robot):
 
 def limb_channels():
     """Blend from turned joints (0) to the target (1), soft metres, stretch and girth, all off at home."""
-    return Channel("blend", 1.0, 0.0, 1.0), Channel("soft", 0.0, 0.0, 0.1), Channel("stretch", 0.0, 0.0, 1.0), Channel("girth", 0.0, 0.0, 1.0)
+    return tuple(Channel(name, home, 0.0, high) for name, home, high in zip(RATES, (1.0, 0.0, 0.0, 0.0), (1.0, 0.1, 1.0, 1.0)))
 
 
 def on_joint(robot, part, channels, around_part):
@@ -138,7 +143,8 @@ def around(robot, control, shape, part):
 
 def turned(control):
     """Whether a control turns a limb's joint: equal turns then give mirror images."""
-    return control.name.split("_")[1] in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "ball") and control.name.endswith("_control")
+    part, kind = control.name.split("_")[1:]
+    return kind == "control" and part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "ball")
 
 
 # ---- links ------------------------------------------------------------------------------------------------------
@@ -174,7 +180,7 @@ def arm_links(side):
         Follow(shoulder, "centre_body_joint"), Follow(elbow, shoulder), Follow(wrist, elbow),
         Follow(hand, ("centre_body_joint", "centre_head_joint", "centre_whole_control"), f"{hand}.follow"),
         Follow(f"{side}_elbow_marker", "centre_body_joint"),
-        Limb(joints, hand, f"{side}_elbow_marker", (shoulder, elbow, wrist), *(f"{hand}.{name}" for name in ("blend", "soft", "stretch", "girth"))),
+        Limb(joints, hand, f"{side}_elbow_marker", (shoulder, elbow, wrist), *(f"{hand}.{name}" for name in RATES)),
         Share(f"{hand}.curl", curl),
     ]
 
@@ -189,5 +195,5 @@ def leg_links(robot, side):
         Follow(foot, "centre_whole_control"),
         Follow(f"{side}_knee_marker", ("centre_body_joint", foot), f"{side}_knee_marker.follow"),
         Foot(foot, joints[2], f"{side}_ball_joint", f"{side}_ankle_target", heel, toe, inner, outer, TURN_OVER, ball, f"{foot}.blend"),
-        Limb(joints, f"{side}_ankle_target", f"{side}_knee_marker", (hip, knee, ankle), *(f"{foot}.{name}" for name in ("blend", "soft", "stretch", "girth"))),
+        Limb(joints, f"{side}_ankle_target", f"{side}_knee_marker", (hip, knee, ankle), *(f"{foot}.{name}" for name in RATES)),
     ]

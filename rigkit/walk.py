@@ -37,7 +37,10 @@ ROLLS = np.radians(np.linspace(-45.0, 85.0, 1301))
 
 
 class Walk(NamedTuple):
-    """motion: one period that loops and advances by the stride. contacts: what is planted when. soles: (joint, point) that stay above the floor. stride: metres."""
+    """motion: one period, which loops and advances by the stride. contacts: what is planted when.
+
+    soles: (joint, point) that stay above the floor. stride: metres.
+    """
 
     motion: Motion
     contacts: list
@@ -49,8 +52,9 @@ def walk(rig, body, period=1.0, stride=STRIDE, name="walk"):
     """Return a Walk straight ahead, +z, for a rig with two Foot links and the limbs that reach for them.
 
     body: the control that carries the hips. period: seconds for two steps. stride: how far two steps go, in heights of the
-    hip: from 0.75 to 0.9, and with a second or more for them, the walk passes `rigkit.acceptance` (measured on Tally). Arms with turned controls swing against the legs. Raises ValueError for a rig without two
-    such legs, and for a stride that the legs can't reach.
+    hip: from 0.75 to 0.9, and with a second or more for them, the walk passes `rigkit.acceptance` (measured on Tally). Arms with
+    turned controls swing against the legs. Raises ValueError for a rig without two such legs, and for a
+    stride that the legs can't reach.
 
     >>> from rigkit.tally_rig import tally_rig
     >>> found = walk(tally_rig(), "centre_body_control")
@@ -73,7 +77,9 @@ def walk(rig, body, period=1.0, stride=STRIDE, name="walk"):
     keys = {channel: Keys(times, values, "smooth", *[tangents(times, values, looped=True)] * 2) for channel, values in tracks.items()}
     frames = {body: rig.control(body).rotation} | {leg.foot.control: leg.turn for leg in legs}
     steps = {owner: rotation.rotate(rotation.invert(turn), [0.0, 0.0, stride]) for owner, turn in frames.items()}
-    advance = {f"{owner}.move_{axis}": float(step[k]) for owner, step in steps.items() for k, axis in enumerate("xyz") if abs(step[k]) > 1e-12}
+    advance = {
+        f"{owner}.move_{axis}": float(step[k]) for owner, step in steps.items() for k, axis in enumerate("xyz") if abs(step[k]) > 1e-12
+    }
     contacts = [contact for leg, ahead in zip(legs, (0.0, 0.5)) for contact in _contacts(leg, ahead, period)]
     return Walk(Motion(name, keys, period, advance), contacts, [sole for leg in legs for sole in leg.soles], stride)
 
@@ -137,8 +143,12 @@ class _Gait:
         roll, move = np.where(early, _landing_roll(cycle), 0.0), np.tile(self.planted, (len(cycle), 1))
         stood = self.leg.control + self.planted
         length = np.linalg.norm(stood + self.leg.ankle(roll) - hips, axis=-1)
-        if (length[early] > self.leg.upper + self.leg.lower).any():
-            raise ValueError(f"with a stride of {self.stride:.3f} m the planted leg would have to grow by {(length[early].max() - self.leg.upper - self.leg.lower) * 1000:.1f} mm; expected 0.75 to 0.9 of the hip's height")
+        short = length[early].max() - self.leg.upper - self.leg.lower
+        if short > 0:
+            raise ValueError(
+                f"with a stride of {self.stride:.3f} m the planted leg would have to grow by {short * 1000:.1f} mm; "
+                "expected 0.75 to 0.9 of the hip's height"
+            )
         bend = self._bends(cycle, self.leg.bend(length), early)
         roll[late] = [self._lift(hip - stood, b) for hip, b in zip(hips[late], bend[late])]
         self._swing(cycle, hips, bend, roll, move, swing)
@@ -183,11 +193,12 @@ class _Gait:
         move[swing, 1] = hips[swing][:, 1] - sagittal * np.cos(leaning) - offset[:, 1] - self.leg.control[1]
         move[swing, 2] = hips[swing][:, 2] + sagittal * np.sin(leaning) - offset[:, 2] - self.leg.control[2]
 
-
     def _swing_roll(self, cycle, start, roll, speed):
         """From toe-off to flat, a rest there, for ball and heel are different pivots, then the toes up for landing."""
         down, up = np.clip((cycle - start) / (LEVEL - start), 0.0, 1.0), np.clip((cycle - LEVEL) / (1.0 - LEVEL), 0.0, 1.0)
-        return np.where(cycle < LEVEL, np.maximum(_hermite(down, roll, speed * (LEVEL - start), 0.0, 0.0), 0.0), _hermite(up, 0.0, 0.0, -TOES_UP, 0.0))
+        return np.where(
+            cycle < LEVEL, np.maximum(_hermite(down, roll, speed * (LEVEL - start), 0.0, 0.0), 0.0), _hermite(up, 0.0, 0.0, -TOES_UP, 0.0)
+        )
 
 
 def _landing_roll(cycle):
@@ -223,7 +234,9 @@ def _foot_tracks(leg, gait, rise, cycle, ahead):
     moved = np.stack([np.interp(within, own, column) for column in move.T], axis=-1)
     moved[:, 2] += gait.stride * (rounds - ahead)
     moved = rotation.rotate(rotation.invert(leg.turn), moved)  # a control's moves are along its own axes
-    return {f"{leg.foot.control}.roll": np.interp(within, own, roll)} | {f"{leg.foot.control}.move_{axis}": moved[:, k] for k, axis in enumerate("xyz")}
+    return {f"{leg.foot.control}.roll": np.interp(within, own, roll)} | {
+        f"{leg.foot.control}.move_{axis}": moved[:, k] for k, axis in enumerate("xyz")
+    }
 
 
 def _arm_tracks(rig, legs, cycle):

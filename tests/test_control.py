@@ -186,7 +186,11 @@ def test_both_sides_refuses_a_name_that_is_there_already():
 
 def test_both_sides_keeps_order_and_leaves_the_centre_alone():
     some = [Control("centre_body_control", [0, 1, 0]), Control("left_hand_control", [0.3, 1, 0])]
-    assert [c.name for c in control.both_sides(some, rk.mirror.Plane())] == ["centre_body_control", "left_hand_control", "right_hand_control"]
+    assert [c.name for c in control.both_sides(some, rk.mirror.Plane())] == [
+        "centre_body_control",
+        "left_hand_control",
+        "right_hand_control",
+    ]
 
 
 def test_a_side_is_told_by_colour_and_by_line():

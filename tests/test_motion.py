@@ -58,7 +58,9 @@ def test_smooth_keys_are_scipys_cubic_hermite_spline(seed):
     # glTF 2.0, Appendix C.5: the spline with in- and out-tangents per second; SciPy's has one for both.
     rng = np.random.default_rng(seed)
     values, slopes, times = rng.normal(size=(5, 3)), rng.normal(size=(5, 3)), np.linspace(0, 2, 31)
-    np.testing.assert_allclose(Keys(TIMES, values, "smooth", slopes, slopes).at(times), CubicHermiteSpline(TIMES, values, slopes)(times), atol=1e-12)
+    np.testing.assert_allclose(
+        Keys(TIMES, values, "smooth", slopes, slopes).at(times), CubicHermiteSpline(TIMES, values, slopes)(times), atol=1e-12
+    )
 
 
 def test_smooth_keys_keep_apart_what_comes_in_and_goes_out():
@@ -97,8 +99,14 @@ def test_one_key_is_the_same_always(kind):
         (lambda: Motion("m", {}, period=0), "period is 0; expected seconds above 0"),
         (lambda: Motion("m", {"a.b": Keys([0], [0])}, advance={"a.b": 1.0}), "expected tracks of a motion with a period"),
         (lambda: motion.acceptance(TALLY, Motion("still", {})), "still has no length"),
-        (lambda: motion.mirrored(Motion("m", {"left_nose_control.turn_x": Keys([0], [0])}), TALLY), "no control is called 'left_nose_control'"),
-        (lambda: motion.walk(Rig(rk.Skeleton(["a"], [-1], [[0, 0, 0]]), [], []), "b"), "the rig has 0 feet; expected a left and a right one"),
+        (
+            lambda: motion.mirrored(Motion("m", {"left_nose_control.turn_x": Keys([0], [0])}), TALLY),
+            "no control is called 'left_nose_control'",
+        ),
+        (
+            lambda: motion.walk(Rig(rk.Skeleton(["a"], [-1], [[0, 0, 0]]), [], []), "b"),
+            "the rig has 0 feet; expected a left and a right one",
+        ),
         (lambda: motion.walk(TALLY, BODY, stride=4.0), "a stride of .* is too long for legs"),
         (lambda: motion.walk(TALLY, BODY, stride=0.6), "the planted leg would have to grow by 4.0 mm; expected 0.75 to 0.9"),
         (lambda: motion.walk(TALLY, BODY, stride=3.0), "the leg behind can't reach the floor in a stride of"),
@@ -115,12 +123,15 @@ def test_errors_say_what_to_do(make, told):
 
 def wave():
     rng = np.random.default_rng(6)
-    return Motion("wave", {
-        "left_hand_control.move": Keys(TIMES, rng.uniform(-0.05, 0.05, (5, 3)), "smooth"),
-        "left_hand_control.curl": Keys(TIMES, rng.uniform(0, 1, 5), "step"),
-        "centre_body_control.turn": Keys(TIMES, rk.rotation.from_vector(rng.uniform(-0.2, 0.2, (5, 3)))),
-        "centre_head_control.turn_y": Keys(TIMES, rng.uniform(-0.3, 0.3, 5)),
-    })
+    return Motion(
+        "wave",
+        {
+            "left_hand_control.move": Keys(TIMES, rng.uniform(-0.05, 0.05, (5, 3)), "smooth"),
+            "left_hand_control.curl": Keys(TIMES, rng.uniform(0, 1, 5), "step"),
+            "centre_body_control.turn": Keys(TIMES, rk.rotation.from_vector(rng.uniform(-0.2, 0.2, (5, 3)))),
+            "centre_head_control.turn_y": Keys(TIMES, rng.uniform(-0.3, 0.3, 5)),
+        },
+    )
 
 
 def test_sampling_a_whole_motion_is_sampling_each_moment():
@@ -161,7 +172,10 @@ def test_range_of_motion_goes_through_every_open_channel_and_names_what_it_hits(
     roll = sweeps["left_foot_control.roll"]
     assert roll.values[[0, -1]] == pytest.approx([-np.pi / 4, np.pi / 2]) and roll.pose.positions.shape == (len(roll.values), 46, 3)
     up = sweeps["centre_body_control.move_y"]
-    assert up.hits.keys() >= {"left_hip_joint out of reach", "right_hip_joint out of reach"} and 0 < up.hits["left_hip_joint out of reach"] <= 0.3
+    assert (
+        up.hits.keys() >= {"left_hip_joint out of reach", "right_hip_joint out of reach"}
+        and 0 < up.hits["left_hip_joint out of reach"] <= 0.3
+    )
     down = motion.range_of_motion(TALLY, hinges(), base={"left_hand_control.blend": 0.0})
     assert all("left_elbow_joint beyond its range" not in s.hits for s in down if s.channel == "left_elbow_control.turn_z")
 
@@ -173,7 +187,9 @@ def test_a_hinge_angle_is_what_was_turned():
 
 def test_a_hinge_beyond_its_range_is_hit_where_it_begins():
     narrow = [Hinge("left_elbow_joint", (0, 0, 1), 0.0, 0.4)]
-    sweep = {s.channel: s for s in motion.range_of_motion(TALLY, narrow, base={"left_hand_control.blend": 0.0}, steps=21)}["left_elbow_control.turn_z"]
+    sweep = {s.channel: s for s in motion.range_of_motion(TALLY, narrow, base={"left_hand_control.blend": 0.0}, steps=21)}[
+        "left_elbow_control.turn_z"
+    ]
     first = sweep.hits["left_elbow_joint beyond its range"]
     assert first < 0 or 0.4 < first < 0.55
 

@@ -19,7 +19,6 @@ SKELETON = TALLY.skeleton
 WHOLE = "centre_whole_control"
 
 
-
 def some_values(rng, share=0.5, leave=(WHOLE,)):
     """Random values of Tally's channels, small enough that limbs are posed and targets mostly reached."""
     found = {}
@@ -105,11 +104,15 @@ def test_a_motion_in_one_call_is_each_pose_by_itself():
 
 def test_a_motion_longer_than_a_block_is_the_same_as_in_pieces():
     roll = np.linspace(-0.5, 1.0, BLOCK + 5)
-    many = TALLY.pose({"left_foot_control.roll": roll, "centre_body_control.move": np.stack([0 * roll, -0.05 + 0 * roll, roll / 20], axis=-1)})
+    many = TALLY.pose(
+        {"left_foot_control.roll": roll, "centre_body_control.move": np.stack([0 * roll, -0.05 + 0 * roll, roll / 20], axis=-1)}
+    )
     for i in (0, BLOCK - 1, BLOCK, BLOCK + 4):
         one = TALLY.pose({"left_foot_control.roll": roll[i], "centre_body_control.move": [0, -0.05, roll[i] / 20]})
         np.testing.assert_allclose(many.positions[i], one.positions, atol=1e-9)
-    np.testing.assert_allclose(many.frame("left_foot_control")[1], TALLY.control("left_foot_control").position + 0 * roll[:, None], atol=1e-12)
+    np.testing.assert_allclose(
+        many.frame("left_foot_control")[1], TALLY.control("left_foot_control").position + 0 * roll[:, None], atol=1e-12
+    )
 
 
 @given(seed=st.integers(0, 10**6), turn=any_turns(), move=vectors(-5, 5), size=st.floats(0.1, 10))
@@ -145,8 +148,10 @@ def test_local_values_rebuild_the_world_with_the_skeletons_own_forward():
 def arm(**given):
     """A bent arm of two bones under a body, with everything a limb can have."""
     skeleton = rk.Skeleton(
-        ["centre_body_joint", "left_shoulder_joint", "left_elbow_joint", "left_wrist_joint"], [-1, 0, 1, 2],
-        [[0, 1, 0], [0.2, 0.3, 0], [0.3, 0, -0.04], [0.28, 0, 0.05]], random_turns(np.random.default_rng(5), 4) * [[0, 0, 0, 0]] + [0, 0, 0, 1],
+        ["centre_body_joint", "left_shoulder_joint", "left_elbow_joint", "left_wrist_joint"],
+        [-1, 0, 1, 2],
+        [[0, 1, 0], [0.2, 0.3, 0], [0.3, 0, -0.04], [0.28, 0, 0.05]],
+        random_turns(np.random.default_rng(5), 4) * [[0, 0, 0, 0]] + [0, 0, 0, 1],
     )
     at = skeleton.rest_world.positions
     rate = [Channel(n, h, 0, 1) for n, h in (("blend", 1.0), ("soft", 0.0), ("stretch", 0.0), ("girth", 0.0))]
@@ -159,9 +164,12 @@ def arm(**given):
     names = [c.name for c in controls]
     channels = {n: f"left_hand_control.{n}" for n in ("blend", "soft", "stretch", "girth")}
     links = [
-        Follow("centre_body_joint", names[0]), Follow("left_elbow_marker", "centre_body_joint"),
+        Follow("centre_body_joint", names[0]),
+        Follow("left_elbow_marker", "centre_body_joint"),
         Follow("left_hand_control", ("centre_body_joint", "world"), "left_hand_control.follow"),
-        Follow(names[3], "centre_body_joint"), Follow(names[4], names[3]), Follow(names[5], names[4]),
+        Follow(names[3], "centre_body_joint"),
+        Follow(names[4], names[3]),
+        Follow(names[5], names[4]),
         Limb(skeleton.names[1:], "left_hand_control", "left_elbow_marker", names[3:], **{**channels, **given}),
     ]
     return Rig(skeleton, controls, links)
@@ -173,7 +181,12 @@ ARM = arm()
 @given(move=vectors(-0.7, 0.7), pole=vectors(-0.5, 0.5), soft=st.sampled_from([0.0, 0.05, 0.3]), stretch=st.sampled_from([0.0, 0.2, 1.0]))
 @settings(max_examples=100)
 def test_a_limb_is_the_two_bone_solver_of_rigkit_limb(move, pole, soft, stretch):
-    names = {"left_hand_control.move": move, "left_elbow_marker.move": pole, "left_hand_control.soft": soft, "left_hand_control.stretch": stretch}
+    names = {
+        "left_hand_control.move": move,
+        "left_elbow_marker.move": pole,
+        "left_hand_control.soft": soft,
+        "left_hand_control.stretch": stretch,
+    }
     pose = ARM.pose(names)
     rest = ARM.skeleton.rest_world
     target, marker = pose.frame("left_hand_control")[1], pose.frame("left_elbow_marker")[1]
@@ -242,16 +255,22 @@ def test_a_bend_limit_keeps_the_target_away():
 def test_a_target_on_the_root_and_a_pole_on_the_line_still_give_a_pose():
     at = ARM.skeleton.rest_world.positions
     for hand, marker in ((at[1], [0.1, 0.2, 0.3]), (at[1] + (0.3, 0, 0), at[1] + (0.9, 0, 0))):
-        pose = ARM.pose({"left_hand_control.move": hand - at[3], "left_elbow_marker.move": marker - ARM.control("left_elbow_marker").position})
+        pose = ARM.pose(
+            {"left_hand_control.move": hand - at[3], "left_elbow_marker.move": marker - ARM.control("left_elbow_marker").position}
+        )
         assert np.isfinite(pose.positions).all()
-        np.testing.assert_allclose(np.linalg.norm(np.diff(pose.positions[1:], axis=0), axis=1), np.linalg.norm(np.diff(at[1:], axis=0), axis=1), atol=1e-9)
+        np.testing.assert_allclose(
+            np.linalg.norm(np.diff(pose.positions[1:], axis=0), axis=1), np.linalg.norm(np.diff(at[1:], axis=0), axis=1), atol=1e-9
+        )
 
 
 def test_a_straight_limb_needs_a_hinge():
     straight = [((0.0, 0, 0, 1), p, 1.0) for p in ((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (2.0, 0.0, 0.0))]
     with pytest.raises(ValueError, match="the limb is straight at rest; expected a bend, or a hinge"):
         _limb_rows.two_bones(straight, None, np.pi)
-    root, mid, *_ = _limb_rows.two_bones(straight, (0.0, 0.0, 1.0), np.pi)(((0.0, 0, 0, 1), (1.0, 0.0, 0.0), 1.0), (0.5, -5.0, 0.0), 0.0, 1.0)
+    root, mid, *_ = _limb_rows.two_bones(straight, (0.0, 0.0, 1.0), np.pi)(
+        ((0.0, 0, 0, 1), (1.0, 0.0, 0.0), 1.0), (0.5, -5.0, 0.0), 0.0, 1.0
+    )
     np.testing.assert_allclose(mid[1], [0.5, -np.sqrt(0.75), 0], atol=1e-12)
     # a hinge of +z bends towards the pole's side by a turn about z alone
     np.testing.assert_allclose(np.array(root[0])[:2], 0, atol=1e-12)
@@ -310,8 +329,12 @@ def test_a_rolling_foot_stands_still_where_it_touches(side):
     np.testing.assert_allclose(moved[f"{side}_ball_joint"](toe)[forth], np.broadcast_to(toe, (forth.sum(), 3)), atol=1e-9)
     low = roll <= np.radians(40)
     held = forth & low
-    np.testing.assert_allclose(pose.positions[held][:, SKELETON.index(f"{side}_ball_joint")], np.broadcast_to(at[f"{side}_ball"], (held.sum(), 3)), atol=1e-9)
-    turned = rk.rotation.angle(pose.rotations[:, SKELETON.index(f"{side}_ankle_joint")], SKELETON.rest_world.rotations[SKELETON.index(f"{side}_ankle_joint")])
+    np.testing.assert_allclose(
+        pose.positions[held][:, SKELETON.index(f"{side}_ball_joint")], np.broadcast_to(at[f"{side}_ball"], (held.sum(), 3)), atol=1e-9
+    )
+    turned = rk.rotation.angle(
+        pose.rotations[:, SKELETON.index(f"{side}_ankle_joint")], SKELETON.rest_world.rotations[SKELETON.index(f"{side}_ankle_joint")]
+    )
     np.testing.assert_allclose(turned, np.abs(roll), atol=1e-7)  # ball and toe add up to the roll
 
 
@@ -357,10 +380,16 @@ def test_eyes_look_at_their_control_and_stay_level_with_the_head(move, turn, nod
 def test_a_foot_is_the_stack_of_rigkit_foot(side, roll, tilt, swivel):
     at, name = rk.tally().landmarks, f"{side}_foot_control"
     own = TALLY.control(name).home
-    here = {part: frame.to_local(own, at[f"{side}_{mark}"]) for part, mark in (("heel", "heel"), ("ball", "ball"), ("toe", "sole_toe"), ("inner", "sole_inner"), ("outer", "sole_outer"))}
+    here = {
+        part: frame.to_local(own, at[f"{side}_{mark}"])
+        for part, mark in (("heel", "heel"), ("ball", "ball"), ("toe", "sole_toe"), ("inner", "sole_inner"), ("outer", "sole_outer"))
+    }
     pivots = foot.Pivots(**here, outward=1.0 if side == "left" else -1.0)
     rest = SKELETON.rest_world
-    ankle, ball = (frame.compose(frame.invert(own), (rest.rotations[i], rest.positions[i])) for i in (SKELETON.index(f"{side}_{j}_joint") for j in ("ankle", "ball")))
+    ankle, ball = (
+        frame.compose(frame.invert(own), (rest.rotations[i], rest.positions[i]))
+        for i in (SKELETON.index(f"{side}_{j}_joint") for j in ("ankle", "ball"))
+    )
     expected = foot.joints(own, ankle, ball, foot.stack(pivots, roll, tilt, swivel, turn_over=np.radians(40)))
     pose = TALLY.pose({f"{name}.roll": roll, f"{name}.tilt": tilt, f"{name}.swivel": swivel})
     for (turn, place), made in zip(expected, (f"{side}_ankle_target", f"{side}_ball_joint:planted")):
@@ -417,7 +446,10 @@ def test_controls_that_no_joint_needs_are_there_when_asked_for():
 
 def test_a_blend_link_stands_between_two():
     skeleton = rk.Skeleton(["centre_low_joint", "centre_between_joint"], [-1, -1], [[0, 0, 0], [0, 1, 0]])
-    controls = [Control("centre_low_control", [0, 0, 0], channels=(*moves(), *turns())), Control("centre_high_control", [0, 2, 0], channels=(*moves(), Channel("share", 0.5, 0, 1)))]
+    controls = [
+        Control("centre_low_control", [0, 0, 0], channels=(*moves(), *turns())),
+        Control("centre_high_control", [0, 2, 0], channels=(*moves(), Channel("share", 0.5, 0, 1))),
+    ]
     for share in (0.25, "centre_high_control.share"):
         rig = Rig(skeleton, controls, [Blend("centre_between_joint", "centre_low_control", "centre_high_control", share)])
         part = 0.25 if share == 0.25 else 0.5
@@ -433,7 +465,11 @@ def test_a_blend_link_stands_between_two():
 def body(*more, links=()):
     skeleton = rk.Skeleton(["centre_body_joint", "left_hand_joint"], [-1, 0], [[0, 1, 0], [0.3, 0, 0]])
     channels = (*moves(low=-1.0, high=1.0), Channel("reach", 0.0, 0.0, 1.0), Channel("old", 0.0, 0, 1, open=False))
-    controls = [Control("centre_body_control", [0, 1, 0], channels=channels), Control("left_hand_control", [0.3, 1, 0], channels=(*moves(), *turns())), *more]
+    controls = [
+        Control("centre_body_control", [0, 1, 0], channels=channels),
+        Control("left_hand_control", [0.3, 1, 0], channels=(*moves(), *turns())),
+        *more,
+    ]
     return Rig(skeleton, controls, links)
 
 
@@ -443,15 +479,33 @@ HAND, BODY = "left_hand_control", "centre_body_control"
 @pytest.mark.parametrize(
     "make,told",
     [
-        (lambda: body(links=[Follow("left_hand_joint", HAND), Follow(HAND, "left_hand_joint")]), "links form a cycle: left_hand_joint -> left_hand_control -> left_hand_joint"),
-        (lambda: body(links=[Follow(HAND, BODY), Follow(HAND, "world")]), "left_hand_control is driven by Follow and Follow; expected one link a frame"),
-        (lambda: body(links=[Follow("left_hnd_joint", HAND)]), "Follow names 'left_hnd_joint', which is no joint or control; near it: left_hand_joint"),
-        (lambda: body(links=[Follow("left_hand_joint", "left_hnd_control")]), "Follow names 'left_hnd_control', which is no joint or control; near it: left_hand_control"),
+        (
+            lambda: body(links=[Follow("left_hand_joint", HAND), Follow(HAND, "left_hand_joint")]),
+            "links form a cycle: left_hand_joint -> left_hand_control -> left_hand_joint",
+        ),
+        (
+            lambda: body(links=[Follow(HAND, BODY), Follow(HAND, "world")]),
+            "left_hand_control is driven by Follow and Follow; expected one link a frame",
+        ),
+        (
+            lambda: body(links=[Follow("left_hnd_joint", HAND)]),
+            "Follow names 'left_hnd_joint', which is no joint or control; near it: left_hand_joint",
+        ),
+        (
+            lambda: body(links=[Follow("left_hand_joint", "left_hnd_control")]),
+            "Follow names 'left_hnd_control', which is no joint or control; near it: left_hand_control",
+        ),
         (lambda: body(links=[Follow(HAND, (BODY, "world"))]), "follows 2 leaders and no channel picks one"),
         (lambda: body(links=[Follow(HAND, (BODY, "world"), f"{HAND}.folow")]), "left_hand_control has no channel called 'folow'"),
-        (lambda: body(links=[Share(f"{BODY}.reach", {"left_hand_joint.move_w": 1.0})]), "shared to 'left_hand_joint.move_w'; expected one of move_x"),
+        (
+            lambda: body(links=[Share(f"{BODY}.reach", {"left_hand_joint.move_w": 1.0})]),
+            "shared to 'left_hand_joint.move_w'; expected one of move_x",
+        ),
         (lambda: body(links=[Share(f"{BODY}.reach", {f"{HAND}.move_w": 1.0})]), "left_hand_control has no channel called 'move_w'"),
-        (lambda: body(links=[Share(f"{BODY}.reach", {f"{HAND}.move_x": 1.0}), Share(f"{HAND}.move_x", {"left_hand_joint.turn_x": 1.0})]), "is shared to others and gets a share itself"),
+        (
+            lambda: body(links=[Share(f"{BODY}.reach", {f"{HAND}.move_x": 1.0}), Share(f"{HAND}.move_x", {"left_hand_joint.turn_x": 1.0})]),
+            "is shared to others and gets a share itself",
+        ),
         (lambda: body(Control("left_hand_joint", [0, 0, 0])), "'left_hand_joint' is there twice among joints and controls"),
         (lambda: body().pose({"left_hnd_control.move_x": 1}), "no control is called 'left_hnd_control'; near it: left_hand_control"),
         (lambda: body().pose({f"{HAND}.mvoe_x": 1}), "left_hand_control has no channel called 'mvoe_x'; near it: move_x"),
@@ -522,7 +576,10 @@ def test_what_nothing_carries_is_left_behind():
 
 
 def test_dead_channels_are_found():
-    assert set(body(links=[Follow("centre_body_joint", BODY)]).dead_channels()) == {f"{BODY}.reach", *(f"{HAND}.{kind}_{axis}" for kind in ("move", "turn") for axis in "xyz")}
+    assert set(body(links=[Follow("centre_body_joint", BODY)]).dead_channels()) == {
+        f"{BODY}.reach",
+        *(f"{HAND}.{kind}_{axis}" for kind in ("move", "turn") for axis in "xyz"),
+    }
 
 
 # ---- another set of values for the same pose
@@ -534,14 +591,24 @@ def test_what_a_hand_follows_changes_without_a_jump(seed, new):
     values = some_values(np.random.default_rng(seed))
     again = posing.switched(TALLY, values, "left_hand_control.follow", new)
     same(TALLY.pose(values), TALLY.pose(again), 1e-7)
-    moved = TALLY.pose({**posing.switched(TALLY, values, "left_hand_control.follow", 2.0), "centre_body_control.move_x": values.get("centre_body_control.move_x", 0) + 0.01})
+    moved = TALLY.pose(
+        {
+            **posing.switched(TALLY, values, "left_hand_control.follow", 2.0),
+            "centre_body_control.move_x": values.get("centre_body_control.move_x", 0) + 0.01,
+        }
+    )
     np.testing.assert_allclose(moved.frame("left_hand_control")[1], TALLY.pose(values).frame("left_hand_control")[1], atol=1e-7)
 
 
 @given(seed=st.integers(0, 10**6))
 @settings(max_examples=20)
 def test_target_to_turned_and_back_keeps_the_pose_of_a_hinged_limb(seed):
-    values = {**some_values(np.random.default_rng(seed)), "left_hand_control.stretch": 0.0, "left_hand_control.blend": 1.0, f"{WHOLE}.size": 1.5}
+    values = {
+        **some_values(np.random.default_rng(seed)),
+        "left_hand_control.stretch": 0.0,
+        "left_hand_control.blend": 1.0,
+        f"{WHOLE}.size": 1.5,
+    }
     turned = posing.matched(TALLY, values, "left_elbow_joint", "turned")
     assert turned.lost == {} and turned.values["left_hand_control.blend"] == 0.0
     same(TALLY.pose(values), TALLY.pose(turned.values), 1e-6)
@@ -550,7 +617,11 @@ def test_target_to_turned_and_back_keeps_the_pose_of_a_hinged_limb(seed):
 
 
 def test_a_leg_matches_with_its_rolled_foot():
-    values = {"right_foot_control.roll": 0.4, "right_foot_control.move": np.array([[0.02, 0.03, 0.1], [0, 0.05, -0.1]]), "centre_body_control.move_y": -0.04}
+    values = {
+        "right_foot_control.roll": 0.4,
+        "right_foot_control.move": np.array([[0.02, 0.03, 0.1], [0, 0.05, -0.1]]),
+        "centre_body_control.move_y": -0.04,
+    }
     turned = posing.matched(TALLY, values, "right_knee_joint", "turned")
     assert turned.lost == {}
     back = posing.matched(TALLY, turned.values, "right_knee_joint", "target")
@@ -583,7 +654,11 @@ def test_a_flipped_pose_is_the_mirror_image_and_flipped_twice_the_start(seed):
 def test_flipping_turns_and_moves_given_whole_is_the_same():
     q = rk.rotation.from_euler("XYZ", [0.3, 0.2, -0.4])
     flipped = posing.flipped(TALLY, {"left_hand_control.turn": q, "left_hand_control.move": [0.1, 0.05, 0.0]})
-    one = posing.flipped(TALLY, {f"left_hand_control.turn_{a}": v for a, v in zip("xyz", (0.3, 0.2, -0.4))} | {"left_hand_control.move_x": 0.1, "left_hand_control.move_y": 0.05})
+    one = posing.flipped(
+        TALLY,
+        {f"left_hand_control.turn_{a}": v for a, v in zip("xyz", (0.3, 0.2, -0.4))}
+        | {"left_hand_control.move_x": 0.1, "left_hand_control.move_y": 0.05},
+    )
     same(TALLY.pose(flipped), TALLY.pose(one))
 
 

@@ -1,4 +1,4 @@
-"""Tally's whole rig, from controls to joints, one pose and many; beside SciPy's rigid transforms. Run with `--benchmark-enable --benchmark-only`.
+"""Tally's whole rig, from controls to joints, one pose and many; beside SciPy's rigid transforms. Run with `--benchmark-only`.
 
 No general-purpose library evaluates such a rig. SciPy is given a part of the work, the easier one: with the local turns and moves
 that the rig found, chain the 46 joints' rigid transforms. Ours follows 29 controls, solves four limbs and a hose, rolls two feet, and aims
