@@ -13,7 +13,7 @@ from importlib import import_module
 __version__ = "0.1.0"
 
 _MODULES = (
-    "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "chain", "foot", "gaze", "binding", "skinning",
+    "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "chain", "foot", "gaze", "matching", "binding", "skinning",
     "naming", "outline", "control", "links", "rig", "posing", "motion",
     "character", "robot", "tally_rig", "words", "view", "course", "grading",
 )

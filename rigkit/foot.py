@@ -32,7 +32,7 @@ _OUTWARD = {"left": 1.0, "right": -1.0}
 
 @dataclass(frozen=True, eq=False)
 class Pivots:
-    """The points a foot turns about, (3,) metres in its own frame; `outward` is 1 where x points to the outer edge, -1 where it points away."""
+    """The points a foot turns about, (3,) metres in its own frame; `outward` is 1 where x points to the outer edge, else -1."""
 
     heel: np.ndarray
     ball: np.ndarray
@@ -69,7 +69,10 @@ def own_frame(ankle, ball, up=(0.0, 1.0, 0.0), floor=0.0):
     ahead = _level(ball - ankle, up)
     flat = np.linalg.norm(ahead, axis=-1) <= FARTHEST * np.linalg.norm(ball - ankle, axis=-1)
     if flat.any():
-        raise ValueError(f"ball{arguments.where(arguments.first(flat))} stands straight above or below the ankle; expected it ahead: toes need a direction")
+        raise ValueError(
+            f"ball{arguments.where(arguments.first(flat))} stands straight above or below the ankle; "
+            "expected it ahead: toes need a direction"
+        )
     z = ahead / np.linalg.norm(ahead, axis=-1, keepdims=True)
     height = np.einsum("...i,...i->...", ankle, up) - floor
     return frame.from_axes(np.cross(up, z), up, z), ankle - height[..., None] * up
@@ -90,8 +93,8 @@ def sole(points, within=1e-4):
 def pivots(outline, ball, side):
     """Return the Pivots of a sole: its farthest points back, ahead, and to both sides, at the height of its lowest.
 
-    outline: (N, 3), the sole in the foot's own frame, see `sole`: a heel that bulges out above the floor does not stand there. ball: (3,), the ball joint there, which is the ball pivot. side:
-    "left" or "right". Where several points lie equally far, the pivot is in the middle between the outermost of them.
+    outline: (N, 3), the sole in the foot's own frame, see `sole`: a heel that bulges out above the floor does not
+    stand there. ball: (3,), the ball joint there, which is the ball pivot. side: "left" or "right". Where several points lie equally far, the pivot is in the middle between the outermost of them.
     Raises ValueError for fewer than 3 points, an unknown side, a sole with no length or width, and a ball that is not over the sole.
 
     >>> sole = [[-0.03, 0, -0.06], [0.04, 0, -0.06], [0.04, 0, 0.14], [-0.03, 0, 0.14]]
@@ -106,7 +109,10 @@ def pivots(outline, ball, side):
         raise ValueError(f"side is {side!r}; expected 'left' or 'right': it tells the outer edge from the inner one")
     size = np.ptp(outline, axis=0)
     if not (size[[0, 2]] > FARTHEST * size.max()).all():
-        raise ValueError(f"outline is {size[0]:.6g} m wide and {size[2]:.6g} m long; expected a sole along z: give it in the foot's own frame")
+        raise ValueError(
+            f"outline is {size[0]:.6g} m wide and {size[2]:.6g} m long; "
+            "expected a sole along z: give it in the foot's own frame"
+        )
     _check_ball(ball, outline)
     outward = _OUTWARD[side]
     ends = (np.array([0, 0, -1.0]), np.array([0, 0, 1.0]), np.array([-outward, 0, 0]), np.array([outward, 0, 0]))
@@ -128,7 +134,10 @@ def shares(roll, turn_over=TURN_OVER):
     arguments.broadcast(roll=roll.shape, turn_over=turn_over.shape)
     if (turn_over < 0).any():
         bad = arguments.first(turn_over < 0)
-        raise ValueError(f"turn_over{arguments.where(bad)} is {turn_over[bad]:g}; expected radians, 0 or more: 30 degrees are {TURN_OVER:.4f}")
+        raise ValueError(
+            f"turn_over{arguments.where(bad)} is {turn_over[bad]:g}; "
+            f"expected radians, 0 or more: 30 degrees are {TURN_OVER:.4f}"
+        )
     return np.minimum(roll, 0.0), np.clip(roll, 0.0, turn_over), np.maximum(roll - turn_over, 0.0)
 
 
@@ -223,6 +232,12 @@ def _level(v, up):
 def _check_ball(ball, outline):
     low, high = outline[:, 2].min(), outline[:, 2].max()
     if ball.shape != (3,) or not low < ball[2] < high:
-        raise ValueError(f"ball is {arguments.shorten(ball)}; expected one point with z from {low:.6g} to {high:.6g} m: the ball joint, between heel and toe")
+        raise ValueError(
+            f"ball is {arguments.shorten(ball)}; "
+            f"expected one point with z from {low:.6g} to {high:.6g} m: the ball joint, between heel and toe"
+        )
     if ball[1] < outline[:, 1].min():
-        raise ValueError(f"ball is {outline[:, 1].min() - ball[1]:.6g} m under the sole; expected it on or above: a joint under the floor pushes the heel down")
+        raise ValueError(
+            f"ball is {outline[:, 1].min() - ball[1]:.6g} m under the sole; "
+            "expected it on or above: a joint under the floor pushes the heel down"
+        )

@@ -19,7 +19,7 @@ Angles are radians; everything takes one eye or a batch in every leading axis.
 import numpy as np
 
 from rigkit import arguments, frame, rotation
-from rigkit.arithmetic import cross, dot, join, length
+from rigkit.arithmetic import cross, dot, length
 
 UPRIGHT = 1e-9  # sine of the angle to straight up or down below which there is no side
 ON_EYE = 1e-12  # metres: a target this near to the eye lies on it
@@ -27,9 +27,9 @@ AHEAD, UP = np.array([0.0, 0.0, 1.0]), np.array([0.0, 1.0, 0.0])
 
 
 def angles(direction):
-    """Return (side, rise), radians (...), of a direction (..., 3) seen from the head: side to the left in [-pi, pi], rise up in [-pi/2, pi/2].
+    """Return (side, rise), radians (...), of a direction (..., 3) seen from the head.
 
-    Straight up and down the side is 0; for no direction both are.
+    side: to the left, in [-pi, pi]; rise: up, in [-pi/2, pi/2]. Straight up and down the side is 0; for no direction both are.
 
     >>> [float(np.degrees(a).round(6)) for a in angles([1, np.sqrt(2), 1])]
     [45.0, 45.0]
@@ -79,7 +79,10 @@ def head_turn(up=(0.0, 1.0, 0.0), ahead=(0.0, 0.0, 1.0)):
     z = z - y * dot(z, y)
     bad = length(z)[..., 0] < UPRIGHT
     if bad.any():
-        raise ValueError(f"ahead{arguments.where(arguments.first(bad))} runs along up; expected a direction across it: where the head faces")
+        raise ValueError(
+            f"ahead{arguments.where(arguments.first(bad))} runs along up; "
+            "expected a direction across it: where the head faces"
+        )
     z = z / length(z)
     return frame.from_axes(cross(y, z), y, z)
 

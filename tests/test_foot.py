@@ -59,7 +59,8 @@ def test_edges_that_are_not_swapped_go_under_the_floor():
     wrong = foot.pivots(SOLE, BALL, "right")
     assert foot.carried(SOLE, LEFT, foot.stack(LEFT, tilt=np.radians(20)))[:, 1].min() > -1e-12
     swapped = foot.Pivots(LEFT.heel, BALL, LEFT.toe, inner=LEFT.outer, outer=LEFT.inner, outward=LEFT.outward)
-    assert below(foot.carried(SOLE, swapped, foot.stack(swapped, tilt=np.radians(20)))[:, 1]) == pytest.approx(0.07 * np.sin(np.radians(20)))
+    heights = foot.carried(SOLE, swapped, foot.stack(swapped, tilt=np.radians(20)))[:, 1]
+    assert below(heights) == pytest.approx(0.07 * np.sin(np.radians(20)))
     assert wrong.outer[0] == -0.03
 
 
@@ -200,12 +201,11 @@ def test_swivel_is_outermost_it_turns_the_foot_whatever_it_stands_on(c, more):
 
 
 def test_the_signs_of_the_channels():
-    """Roll above zero lifts the heel, below it the toes; tilt above zero lifts the inner edge; swivel brings the toes outward. Both feet."""
+    """For both feet: roll above zero lifts the heel, below it the toes; tilt lifts the inner edge; swivel brings the toes outward."""
     for side, out in (("left", 1), ("right", -1)):
         p = foot.pivots(SOLE * [out, 1, 1], BALL, side)
-        lifted = {name: foot.stack(p, **values).ball for name, values in dict(up=dict(roll=0.2), back=dict(roll=-0.2), over=dict(tilt=0.2)).items()}
-        assert frame.to_world(lifted["up"], p.heel)[1] > 0.01 and frame.to_world(lifted["back"], p.toe)[1] > 0.01
-        assert frame.to_world(lifted["over"], p.inner)[1] > 0.01
+        for values, lifted in (({"roll": 0.2}, p.heel), ({"roll": -0.2}, p.toe), ({"tilt": 0.2}, p.inner)):
+            assert frame.to_world(foot.stack(p, **values).ball, lifted)[1] > 0.01
         for name in ("swivel", "heel_swivel", "toe_swivel"):
             toes = np.subtract(*(frame.to_world(foot.stack(p, **{name: 0.2}).toe, point) for point in (p.toe, p.heel)))
             assert out * (toes - (p.toe - p.heel))[0] > 0.02
@@ -248,8 +248,8 @@ def test_the_rigs_foot_link_puts_the_ankle_where_the_stack_does(side):
     robot, rig = rk.tally(), rk.tally_rig.tally_rig()
     control, rest = f"{side}_foot_control", rig.skeleton.rest_world
     home = rig.control(control).rotation, rig.control(control).position
-    at = {name: frame.to_local(home, robot.landmarks[f"{side}_{name}"]) for name in ("ball", "heel", "sole_toe", "sole_inner", "sole_outer")}
-    p = foot.Pivots(at["heel"], at["ball"], at["sole_toe"], at["sole_inner"], at["sole_outer"], {"left": 1.0, "right": -1.0}[side])
+    marks = [robot.landmarks[f"{side}_{name}"] for name in ("heel", "ball", "sole_toe", "sole_inner", "sole_outer")]
+    p = foot.Pivots(*frame.to_local(home, marks), outward={"left": 1.0, "right": -1.0}[side])
     rng = np.random.default_rng(11)
     c = dict(roll=rng.uniform(-0.7, 1.5, 40), tilt=rng.uniform(-0.5, 0.5, 40), swivel=rng.uniform(-1.5, 1.5, 40))
     pose = rig.pose({f"{control}.{name}": value for name, value in c.items()})
@@ -268,11 +268,23 @@ def test_the_rigs_foot_link_puts_the_ankle_where_the_stack_does(side):
 @pytest.mark.parametrize(
     ("call", "text"),
     [
-        (lambda: foot.pivots(SOLE, BALL, "outer"), "side is 'outer'; expected 'left' or 'right': it tells the outer edge from the inner one"),
-        (lambda: foot.pivots(SOLE[:2], BALL, "left"), r"outline has shape \(2, 3\); expected \(N, 3\) with N of 3 or more: the points around a sole"),
+        (
+            lambda: foot.pivots(SOLE, BALL, "outer"),
+            "side is 'outer'; expected 'left' or 'right': it tells the outer edge from the inner one",
+        ),
+        (
+            lambda: foot.pivots(SOLE[:2], BALL, "left"),
+            r"outline has shape \(2, 3\); expected \(N, 3\) with N of 3 or more: the points around a sole",
+        ),
         (lambda: foot.pivots(SOLE[None], BALL, "left"), r"outline has shape \(1, 6, 3\); expected \(N, 3\)"),
-        (lambda: foot.pivots(SOLE * [0, 1, 1], BALL, "left"), "outline is 0 m wide and 0.21 m long; expected a sole along z: give it in the foot's own frame"),
-        (lambda: foot.pivots(SOLE, BALL + [0, 0, 1], "left"), "ball is .*; expected one point with z from -0.07 to 0.14 m: the ball joint, between heel and toe"),
+        (
+            lambda: foot.pivots(SOLE * [0, 1, 1], BALL, "left"),
+            "outline is 0 m wide and 0.21 m long; expected a sole along z: give it in the foot's own frame",
+        ),
+        (
+            lambda: foot.pivots(SOLE, BALL + [0, 0, 1], "left"),
+            "ball is .*; expected one point with z from -0.07 to 0.14 m: the ball joint, between heel and toe",
+        ),
         (lambda: foot.pivots(SOLE, [BALL, BALL], "left"), "ball is .*; expected one point with z from"),
         (lambda: foot.pivots(SOLE, BALL - [0, 0.03, 0], "left"), "ball is 0.01 m under the sole; expected it on or above"),
         (lambda: foot.pivots(SOLE * np.nan, BALL, "left"), r"outline at row \(0,\) is .*nan.*; expected finite numbers"),
@@ -280,10 +292,16 @@ def test_the_rigs_foot_link_puts_the_ankle_where_the_stack_does(side):
         (lambda: foot.shares(1, [0.1, -1]), r"turn_over at row \(1,\) is -1; expected radians"),
         (lambda: foot.stack(LEFT, roll=[1, 2], tilt=[1, 2, 3]), r"batch shapes do not fit together: roll \(2,\), tilt \(3,\)"),
         (lambda: foot.stack(LEFT, roll=np.inf), "roll is inf; expected finite numbers"),
-        (lambda: foot.own_frame([0, 1, 0], [0, 0, 0]), "ball stands straight above or below the ankle; expected it ahead: toes need a direction"),
+        (
+            lambda: foot.own_frame([0, 1, 0], [0, 0, 0]),
+            "ball stands straight above or below the ankle; expected it ahead: toes need a direction",
+        ),
         (lambda: foot.own_frame([[0, 1, 0]], [[0, 1, 0]]), r"ball at row \(0,\) stands straight above or below the ankle"),
         (lambda: foot.own_frame([0, 1, 0], [0, 0, 1], up=[0, 0, 0]), "up has length 0; expected a direction"),
-        (lambda: foot.carried(BALL, LEFT, foot.stack(LEFT)), r"points has shape \(3,\); expected \(N, 3\), one or more: points of one foot at rest"),
+        (
+            lambda: foot.carried(BALL, LEFT, foot.stack(LEFT)),
+            r"points has shape \(3,\); expected \(N, 3\), one or more: points of one foot at rest",
+        ),
         (lambda: foot.sole(np.zeros((0, 3))), r"points has shape \(0, 3\); expected \(N, 3\), one or more"),
     ],
 )
