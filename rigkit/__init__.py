@@ -15,7 +15,7 @@ __version__ = "0.1.0"
 _MODULES = (
     "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "chain", "foot", "gaze", "matching", "binding", "skinning",
     "naming", "outline", "control", "links", "rig", "posing", "motion",
-    "character", "robot", "tally_rig", "words", "view", "course", "grading",
+    "character", "robot", "words", "view", "course", "grading",
 )
 _NAMES = {
     "Skeleton": "skeleton",
@@ -23,6 +23,7 @@ _NAMES = {
     "Character": "character",
     "Part": "character",
     "tally": "robot",
+    "tally_rig": "robot.rig",
     "Rig": "rig",
 }
 

@@ -56,7 +56,7 @@ def walk(rig, body, period=1.0, stride=STRIDE, name="walk"):
     turned controls swing against the legs. Raises ValueError for a rig without two such legs, and for a
     stride that the legs can't reach.
 
-    >>> from rigkit.tally_rig import tally_rig
+    >>> from rigkit.robot.rig import tally_rig
     >>> found = walk(tally_rig(), "centre_body_control")
     >>> round(found.stride, 3), found.motion.period, len(found.contacts)
     (0.448, 1.0, 5)

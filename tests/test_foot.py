@@ -245,7 +245,7 @@ def test_a_batch_of_poses_equals_them_one_by_one():
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_the_rigs_foot_link_puts_the_ankle_where_the_stack_does(side):
     """The link has a form of its own for speed; this is the readable one."""
-    robot, rig = rk.tally(), rk.tally_rig.tally_rig()
+    robot, rig = rk.tally(), rk.tally_rig()
     control, rest = f"{side}_foot_control", rig.skeleton.rest_world
     home = rig.control(control).rotation, rig.control(control).position
     marks = [robot.landmarks[f"{side}_{name}"] for name in ("heel", "ball", "sole_toe", "sole_inner", "sole_outer")]

@@ -11,7 +11,7 @@ from scipy.signal import find_peaks
 
 import rigkit as rk
 from rigkit.acceptance import carried
-from rigkit.tally_rig import tally_rig
+from rigkit.robot.rig import tally_rig
 from rigkit.walk import walk
 
 CYCLE = np.linspace(0.0, 1.0, 401)[:-1]

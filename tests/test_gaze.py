@@ -200,7 +200,7 @@ def test_straight_behind_a_cone_holds_to_the_left():
 
 def test_the_rigs_eyes_look_as_these_do():
     """The rig's link has a form of its own for speed; this is the readable one."""
-    rig = rk.tally_rig.tally_rig()
+    rig = rk.tally_rig()
     rng = np.random.default_rng(4)
     values = {"centre_eyes_control.move": rng.uniform(-0.15, 0.15, (30, 3)), "centre_head_control.turn_y": rng.uniform(-0.5, 0.5, 30)}
     pose, rest = rig.pose(values), rig.skeleton.rest_world

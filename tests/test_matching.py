@@ -195,7 +195,7 @@ def test_a_batch_equals_them_one_by_one():
 
 def test_in_the_rig_a_match_keeps_the_same_places():
     """`rigkit.posing.matched` does this for the whole rig; both put elbow and wrist in one place."""
-    rig = rk.tally_rig.tally_rig()
+    rig = rk.tally_rig()
     names = [f"left_{name}_joint" for name in ("shoulder", "elbow", "wrist")]
     values = {"left_hand_control.blend": 0.0, "left_elbow_control.turn_z": 0.8}
     values |= {"left_shoulder_control.turn_z": 0.5, "left_shoulder_control.turn_y": 0.3}

@@ -18,7 +18,7 @@ from rigkit.control import Control, moves
 from rigkit.keys import Hinge, Keys, Motion, hinge_angle, tangents
 from rigkit.links import Follow
 from rigkit.rig import Rig
-from rigkit.tally_rig import hinges, rigged_tally, tally_rig
+from rigkit.robot.rig import hinges, rigged_tally, tally_rig
 from tests.strategies import apart, random_turns
 
 TALLY = tally_rig()

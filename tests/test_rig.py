@@ -10,7 +10,7 @@ from rigkit import _limb_rows, _rows, foot, frame, gaze, limb, posing
 from rigkit.control import Channel, Control, moves, turns
 from rigkit.links import Blend, Chain, Follow, Foot, Gaze, Limb, Share
 from rigkit.rig import BLOCK, Rig
-from rigkit.tally_rig import tally_rig
+from rigkit.robot.rig import tally_rig
 from tests.strategies import apart, directions, numbers, random_turns, vectors
 from tests.strategies import turns as any_turns
 

@@ -18,7 +18,7 @@ import rigkit
 
 PACKAGE = Path(rigkit.__file__).resolve().parent
 HERE = Path(__file__).resolve().parent
-LEFT_OUT = {"robot.py", "view", "audit", "gltf.py", "grading", "course", "cli.py", "_shared", "__pycache__"}
+LEFT_OUT = {"robot", "view", "audit", "gltf.py", "grading", "course", "cli.py", "_shared", "__pycache__"}
 COURSE = ("checkpoint.py", "forms.py", "collect.py", "closed.py")
 PROGRAM = ("inbox.py", "records.py")
 _BUILDING, _built = threading.Lock(), {}
@@ -67,7 +67,7 @@ def _files(closed):
     """(name in the copy, source) of every file."""
     by_module = _by_module(closed)
     for path in sorted(PACKAGE.iterdir()):
-        if path.name in LEFT_OUT or path.name.startswith(("robot_", "tally_")) or path.suffix != ".py":
+        if path.name in LEFT_OUT or path.suffix != ".py":
             continue
         yield f"rigkit/{path.name}", closed_source(path.read_text(encoding="utf-8"), by_module(path.stem), path.stem)
     for name in COURSE:

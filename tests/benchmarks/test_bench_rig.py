@@ -10,7 +10,7 @@ import pytest
 from scipy.spatial.transform import RigidTransform, Rotation
 
 from rigkit.motion import walk
-from rigkit.tally_rig import tally_rig
+from rigkit.robot.rig import tally_rig
 
 RIG = tally_rig()
 POSES = 2_000

@@ -1,5 +1,6 @@
 """Closed book: the package's own answers raise while an answer is tried, and are themselves again afterwards."""
 
+import re
 import threading
 
 import pytest
@@ -31,7 +32,7 @@ def test_it_makes_no_difference_how_the_function_was_reached():
 def test_a_module_closes_everything_defined_in_it_and_nothing_imported():
     names = {name for name, _ in functions("limb")}
     assert "limb.solve" in names and "limb.pole_point" in names
-    assert all(function.__module__ in ("rigkit.limb", "rigkit._limb_fast", "rigkit._limb_axes") for _, function in functions("limb"))
+    assert all(re.fullmatch(r"rigkit\.(limb|_limb_\w+)", function.__module__) for _, function in functions("limb"))
     with closed(["limb"]), pytest.raises(ClosedBook):
         rigkit.limb.solve([0, 1, 0], [0, 0.5, 0], [0, 0, 0], [0, 0.2, 0.1], [0, 0.5, -1])
 

@@ -2,8 +2,8 @@
 
 `data/tally.toml` gives every dimension with its range. A *variant* takes each from
 its range by a rule that depends on nothing but the variant's number and the row's
-name, so that a new row changes no other. `rigkit.robot_layout` turns the measures
-into points, `rigkit.robot_body` and `rigkit.robot_limbs` build the parts on them; here the right side is
+name, so that a new row changes no other. `rigkit.robot.layout` turns the measures
+into points, `rigkit.robot.body` and `rigkit.robot.limbs` build the parts on them; here the right side is
 mirrored from the left, and the skeleton is put together.
 
 `python -m rigkit.robot --write` writes the true joints of some variants to
@@ -13,7 +13,6 @@ data/tally_landmarks.csv; `--check` says whether that file is in step.
 import argparse
 import hashlib
 import operator
-import sys
 import tomllib
 from dataclasses import replace
 from functools import lru_cache
@@ -21,14 +20,15 @@ from types import MappingProxyType
 
 import numpy as np
 
-from rigkit import files, mirror, robot_body, robot_limbs, rotation
+from rigkit import files, mirror, rotation
 from rigkit.character import Character
-from rigkit.robot_layout import FINGERS, HOSE_RIBS, layout, practice_layout
-from rigkit.shapes import reflected, unit
+from rigkit.robot import body, limbs
+from rigkit.robot.layout import FINGERS, HOSE_RIBS, layout, practice_layout
+from rigkit.robot.shapes import reflected, unit
 from rigkit.skeleton import Skeleton
 
 SECTIONS = (
-    robot_body.body, robot_body.head, robot_body.eye, robot_body.hose, robot_limbs.arm, robot_limbs.hand, robot_limbs.leg, robot_limbs.foot,
+    body.body, body.head, body.eye, body.hose, limbs.arm, limbs.hand, limbs.leg, limbs.foot,
 )
 LISTED = range(4)  # variants whose landmarks the data file holds
 CENTRE = ("body", "head", "lantern", "hose")
@@ -112,7 +112,7 @@ def _tally(variant):
 def _practice_limb(variant):
     m = measures(variant)
     plan = practice_layout(m)
-    made, loops = _parts([robot_limbs.practice], m, plan)
+    made, loops = _parts([limbs.practice], m, plan)
     names = ("practice_shoulder", "practice_elbow", "practice_wrist")
     turn = rotation.from_matrix(_frame(plan.points[names[1]] - plan.points[names[0]], plan.hinges[names[1]]))
     positions = np.array([plan.points[name] for name in names])
@@ -270,6 +270,3 @@ def main(arguments=None):
     print(f"{path.name} is in step" if same else f"{path.name} is out of step: run python -m rigkit.robot --write")
     return 0 if same else 1
 
-
-if __name__ == "__main__":
-    sys.exit(main())

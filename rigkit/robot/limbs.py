@@ -1,15 +1,15 @@
 """The limbs of Tally: arm, hand, leg and foot of the left side, and the straight practice limb.
 
-Built on the layout, each part as (part, loops): see `rigkit.robot_fittings.hard`.
+Built on the layout, each part as (part, loops): see `rigkit.robot.fittings.hard`.
 Profiles are rows of (distance along the bone, radius), metres.
 """
 
 import numpy as np
 
 from rigkit.mesh import joined
-from rigkit.robot_fittings import BRASS, BRICK, CREAM, D_OUTLINE, FOG, SLATE, TEAL, TUBE, band, bolts, hard, sleeve
-from rigkit.robot_layout import FINGERS, X, Y, Z
-from rigkit.shapes import Place, d_outline, loft, ring, rounded_rectangle, stacked, turned
+from rigkit.robot.fittings import BRASS, BRICK, CREAM, D_OUTLINE, FOG, SLATE, TEAL, TUBE, band, bolts, hard, sleeve
+from rigkit.robot.layout import FINGERS, X, Y, Z
+from rigkit.robot.shapes import Place, d_outline, loft, ring, rounded_rectangle, stacked, turned
 
 ELBOW_RADII = (0.0205, 0.0235, 0.0280)  # of the fold, the other valleys, the crests
 KNEE_RADII = (0.0240, 0.0275, 0.0330)

@@ -1,7 +1,7 @@
 """The middle of Tally: body drum with its tide gauge, lantern head with two eyes, mooring hose.
 
 Built on the layout for the centre and the left side, each part as (part, loops):
-see `rigkit.robot_fittings.hard`. What lies across the middle is symmetric about
+see `rigkit.robot.fittings.hard`. What lies across the middle is symmetric about
 x = 0 bit for bit, because its outlines are.
 """
 
@@ -11,9 +11,9 @@ import numpy as np
 
 from rigkit.character import Part
 from rigkit.mesh import joined
-from rigkit.robot_fittings import BRASS, BRICK, CREAM, FOG, GLASS, LAMP, SLATE, TEAL, bolts, hard
-from rigkit.robot_layout import HOSE_RIBS, HOSE_STEPS, X, Y, Z
-from rigkit.shapes import Place, both_sides, box, circle, hexagon, loft, ring, rounded_rectangle, stacked, turned, unit
+from rigkit.robot.fittings import BRASS, BRICK, CREAM, FOG, GLASS, LAMP, SLATE, TEAL, bolts, hard
+from rigkit.robot.layout import HOSE_RIBS, HOSE_STEPS, X, Y, Z
+from rigkit.robot.shapes import Place, both_sides, box, circle, hexagon, loft, ring, rounded_rectangle, stacked, turned, unit
 
 BODY = "centre_body_joint"
 HEAD = "centre_head_joint"

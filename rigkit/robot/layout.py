@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from rigkit.shapes import Place, place, unit
+from rigkit.robot.shapes import Place, place, unit
 
 X, Y, Z = np.eye(3)
 HOSE_RIBS = 12

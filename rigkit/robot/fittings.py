@@ -14,7 +14,7 @@ import numpy as np
 
 from rigkit.character import Part
 from rigkit.mesh import joined
-from rigkit.shapes import circle, d_outline, loft, place, ring, turned
+from rigkit.robot.shapes import circle, d_outline, loft, place, ring, turned
 
 FOG, TEAL, CREAM, SLATE = "#A3B1B6", "#2F6C74", "#E8DFC8", "#4A555B"
 BRASS, BRICK, LAMP, GLASS = "#C2A367", "#B25A44", "#F6DFA8", "#14232A"
