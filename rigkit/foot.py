@@ -94,7 +94,8 @@ def pivots(outline, ball, side):
     """Return the Pivots of a sole: its farthest points back, ahead, and to both sides, at the height of its lowest.
 
     outline: (N, 3), the sole in the foot's own frame, see `sole`: a heel that bulges out above the floor does not
-    stand there. ball: (3,), the ball joint there, which is the ball pivot. side: "left" or "right". Where several points lie equally far, the pivot is in the middle between the outermost of them.
+    stand there. ball: (3,), the ball joint there, which is the ball pivot. side: "left" or "right". Where several points lie equally far,
+    the pivot is in the middle between the outermost of them.
     Raises ValueError for fewer than 3 points, an unknown side, a sole with no length or width, and a ball that is not over the sole.
 
     >>> sole = [[-0.03, 0, -0.06], [0.04, 0, -0.06], [0.04, 0, 0.14], [-0.03, 0, 0.14]]

@@ -12,7 +12,7 @@ the mean of the triangles of a fan, each counted with its signed area (Bourke,
 
 import numpy as np
 
-from rigkit import arguments
+from rigkit import _touching, arguments, rotation
 
 FLAT_WITHIN = np.radians(5.0)  # edges that run this near to one direction belong to one flat side
 CLEARLY = 1.2  # times as long as the next: then one side is the flat
@@ -152,6 +152,43 @@ def hinge_gap(h, t):
     """
     h, t = arguments.array("h", h, ()), arguments.array("t", t, ())
     return 2.0 * h * np.sin(t / 2.0)
+
+
+def touching_angle(fixed, moving, point, axis, most=np.pi, clearance=0.0, tolerance=1e-5):
+    """Return the angle, radians, at which one shell, turning about a hinge, first touches another: where the hinge's range ends.
+
+    fixed, moving: meshes as they stand at angle 0. point, axis: (3,), the hinge; the turn is right-handed about it. most: how far
+    to look, radians. clearance: metres to keep between the shells. tolerance: radians.
+
+    Inf where they stay apart all the way; 0 where they touch from the start. The angle is never past the touch. It
+    may be before: surfaces count as touching where they are closer than the tolerance times the greatest radius of a face. Faces
+    are met, not insides: a shell that is wholly within another touches nothing. Time grows with the number of pairs of triangles that
+    share a height along the hinge and a distance from it. The search halves the turn, see `rigkit._touching`.
+
+    Raises ValueError for an empty mesh, an axis of no length, a most outside 0 to 2 pi, a negative clearance, and a
+    tolerance not above 0.
+
+    >>> from rigkit.mesh import Mesh
+    >>> wall = Mesh([[-1, 0, -1], [-1, 0, 1], [-1, 2, 0]], [[0, 1, 2]])
+    >>> rod = Mesh([[0, 0, 0], [2, 0, 0.01], [2, 0, -0.01]], [[0, 1, 2]])
+    >>> round(float(np.degrees(touching_angle(wall, rod, [0, 0, 0], [0, 0, 1]))), 2)
+    120.0
+    """
+    axis, point = arguments.directions("axis", axis), arguments.points("point", point)
+    most, clearance, tolerance = (
+        float(arguments.array(name, value, ())) for name, value in (("most", most), ("clearance", clearance), ("tolerance", tolerance))
+    )
+    if not 0 <= most <= 2 * np.pi:
+        raise ValueError(f"most is {most:g}; expected 0 to {2 * np.pi:.6g} radians: further on the shells come round again")
+    if clearance < 0:
+        raise ValueError(f"clearance is {clearance:g}; expected metres, 0 or more")
+    if not tolerance > 0:
+        raise ValueError(f"tolerance is {tolerance:g}; expected radians above 0")
+    if not (len(fixed.triangles) and len(moving.triangles)):
+        raise ValueError("a mesh has no faces; expected two shells: one that stays and one that turns")
+    upright = rotation.between(axis, [0.0, 1.0, 0.0])
+    shells = (rotation.rotate(upright, shell.vertices - point)[shell.triangles] for shell in (fixed, moving))
+    return _touching.first_touch(*shells, most, clearance, tolerance)
 
 
 def _length_near(heading, length):
