@@ -53,6 +53,7 @@ def table(rows, title):
     return f'<table style="border-collapse:collapse;font-size:0.92em;line-height:1.4"><caption style="text-align:left;font-weight:600;padding-bottom:2px">{html.escape(title)}</caption>{body}</table>' if rows else ""
 
 
-def status(text):
-    """A line that screen readers read out when it changes."""
-    return f'<div role="status" aria-live="polite" style="min-height:1.5em;line-height:1.4">{html.escape(text)}</div>'
+def status(text, busy=False):
+    """A line that screen readers read out when it changes; while it is `busy` (WAI-ARIA 1.2, aria-busy) they may wait for the end."""
+    waiting = ' aria-busy="true"' if busy else ""
+    return f'<div role="status" aria-live="polite"{waiting} style="min-height:1.5em;line-height:1.4">{html.escape(text)}</div>'

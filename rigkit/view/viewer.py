@@ -16,6 +16,7 @@ from rigkit.view import floor, guides, joints, marks, model, picking, picture
 from rigkit.view.bend_panel import BendPanel
 from rigkit.view.eye import Eye, looking
 from rigkit.view.limb_panel import LimbPanel
+from rigkit.view.pace import Pace
 from rigkit.view.pieces import button, note, status, table
 from rigkit.view.place_panel import PlacePanel
 from rigkit.view.turns import one_at_a_time
@@ -36,6 +37,7 @@ class Viewer(ipywidgets.VBox):
     def __init__(self, character=None, caption=""):
         super().__init__()
         self.turn_lock = RLock()
+        self._pace = Pace(self._tell, self.turn_lock)
         self.character = character
         self.eye, self.size = looking("perspective", *_framing(character)), SIZE
         self._branches = model.branches(character) if character is not None else []
@@ -131,6 +133,7 @@ class Viewer(ipywidgets.VBox):
     @one_at_a_time
     def close(self):
         """Close every widget of this viewer; it can't be shown again."""
+        self._pace.drop()
         if self._stage is not None:
             self._stage.close()
             self._stage = None
@@ -439,13 +442,27 @@ class Viewer(ipywidgets.VBox):
 
     @one_at_a_time
     def limb_moved(self, live):
-        """The limb panel has a new solution; the words wait for the end of a drag."""
-        if self._panel is not None and isinstance(self._panel, LimbPanel):
-            if self._stage is not None:
-                self._stage.painter.draw(self._all_layers(), self.eye.metres_per_pixel(self.size))
-            if not live:
-                self._show_numbers()
-                self.say(self._panel.told())
+        """The limb panel has a new solution.
+
+        A frame of a drag (`live`) is one binary message; table and readout follow with
+        one short text message each, at most ten times a second and once at the end.
+        """
+        if not isinstance(self._panel, LimbPanel):
+            return
+        if self._stage is not None:
+            self._stage.painter.draw(self._all_layers(), self.eye.metres_per_pixel(self.size))
+        if live:
+            self._pace.ask()
+        else:
+            self._pace.drop()
+            self._show_numbers()
+            self.say(self._panel.told())
+
+    def _tell(self):
+        """Table and readout in the middle of a drag."""
+        if isinstance(self._panel, LimbPanel):
+            self._show_numbers()
+            self.say(self._panel.told(), busy=True)
 
     # words
 
@@ -454,10 +471,10 @@ class Viewer(ipywidgets.VBox):
         self._caption_text = text
         self._caption.value = f'<div style="font-weight:600;line-height:1.4">{_escape(text)}</div>'
 
-    def say(self, text):
-        """The readout below the picture; screen readers read it out."""
+    def say(self, text, busy=False):
+        """The readout below the picture; screen readers read it out, once it is no longer `busy` changing."""
         self._status_text = text
-        self._status.value = status(text)
+        self._status.value = status(text, busy)
 
     def table(self, rows):
         """The numbers beside the picture: [(label, text), ...]."""

@@ -3,6 +3,7 @@
 import base64
 import os
 import threading
+import time
 
 import ipywidgets
 import numpy as np
@@ -246,16 +247,45 @@ def test_leaving_the_picture_ends_a_drag(viewer, robot):
     assert pixel_of(viewer, viewer.target) == pytest.approx(start + [10, 0], abs=1.0)
 
 
-def test_a_frame_of_a_drag_is_one_binary_message_and_nothing_else(viewer, robot, live, sent):
+def told(sent):
+    """(widget, keys of its state, binary buffers) of each message."""
+    return [(type(w).__name__, list(m["state"]), n) for w, m, n in sent if "state" in m]
+
+
+FRAME, WORDS = ("InterleavedBuffer", ["array"], 1), ("HTML", ["value"], 0)
+
+
+def test_a_frame_of_a_drag_is_one_binary_message_and_now_and_then_two_short_ones(viewer, robot, live, sent):
     viewer.limb(*arm(robot))
     viewer._repr_mimebundle_()
+    viewer._pace._seconds = 3600
     start = pixel_of(viewer, viewer.target)
     mouse(viewer, "mousemove", start)
     mouse(viewer, "mousedown", start)
     sent.clear()
     mouse(viewer, "mousemove", start + [7, 3])
-    assert [(type(w).__name__, list(m["state"]), n) for w, m, n in sent if "state" in m] == [("InterleavedBuffer", ["array"], 1)]
-    assert len(sent) == 1
+    assert told(sent) == [FRAME, WORDS, WORDS] and len(sent) == 3
+    sent.clear()
+    mouse(viewer, "mousemove", start + [9, 4])
+    assert told(sent) == [FRAME] and len(sent) == 1
+
+
+def test_table_and_readout_follow_a_drag_and_end_on_its_last_place(viewer, robot):
+    viewer.limb(*arm(robot))
+    start, seen = pixel_of(viewer, viewer.target), []
+    mouse(viewer, "mousedown", start)
+    viewer._table.observe(lambda change: seen.append(change["new"]), names="value")
+    began = time.monotonic()
+    for step in range(1, 31):
+        mouse(viewer, "mousemove", start + [step, -step])
+    assert 1 <= len(seen) <= (time.monotonic() - began) / 0.1 + 1 and 'aria-busy="true"' in viewer._status.value
+    end = time.monotonic() + 20
+    while f"{rk.words.point(viewer.target)} m" not in viewer._table.value and time.monotonic() < end:
+        time.sleep(0.02)
+    assert f"{rk.words.point(viewer.target)} m" in viewer._table.value  # the pointer rests, the button is still down
+    mouse(viewer, "mouseup", start + [40, -40])
+    assert f"{rk.words.point(viewer.target)} m" in viewer._table.value and "aria-busy" not in viewer._status.value
+    assert viewer._panel.told() in viewer._status.value
 
 
 def test_the_sliders_move_the_target_and_the_pole(viewer, robot):
