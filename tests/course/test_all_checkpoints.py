@@ -15,9 +15,10 @@ from rigkit.course import context as contexts
 from rigkit.course.checkpoint import KINDS
 from rigkit.course.closed import functions
 from rigkit.course.collect import collect
-from rigkit.course.judge import judge
+from rigkit.course.judge import judge, shown
 from rigkit.course.panel import panel
 from rigkit.robot import tally
+from rigkit.view import Viewer
 
 CHECKPOINTS = chapters.all_checkpoints()
 CHAPTERS = {checkpoint.id: chapters.get(chapter) for chapter in chapters.ids() for checkpoint in chapters.get(chapter).checkpoints}
@@ -113,6 +114,29 @@ def test_a_planned_mistake_fails_with_its_own_diagnosis(key):
             assert {claim.mistake for claim in missed.values()} == {mistake.name}, told
             assert mistake.diagnosis in {claim.likely for claim in missed.values()}, told
             assert len(panel(result).text.splitlines()) < 15 and max(map(len, panel(result).text.splitlines())) <= 100
+
+
+@pytest.mark.parametrize("name", [name for name, one in AUTOMATIC.items() if one.show])
+def test_show_draws_right_and_wrong_answers(name):
+    """Each planned mistake that gives something to draw; a drawing may refuse by a ValueError, which the notebook tells."""
+    checkpoint, known, drawn = CHECKPOINTS[name], context(CHAPTERS[name].id, 7), 0
+    cases = contexts.cases(checkpoint, known)
+    viewer = Viewer(CHAPTERS[name].model(known.robot))
+    for answer in (checkpoint.worked, *(mistake.answer for mistake in checkpoint.mistakes)):
+        namespace = dict.fromkeys(checkpoint.names, answer) if checkpoint.kind == "function" else answer(known)
+        found = shown(checkpoint, collect(checkpoint, namespace, cases), namespace, known, cases)
+        viewer.caption("")
+        if found is None:
+            continue
+        try:
+            checkpoint.show(viewer, found, known)
+        except ValueError:
+            assert answer is not checkpoint.worked
+            continue
+        assert viewer.text().strip()
+        drawn += 1
+    viewer.close()
+    assert drawn > len(checkpoint.mistakes) / 2
 
 
 @pytest.mark.parametrize("key", MISTAKES)

@@ -180,6 +180,25 @@ def test_any_honest_width_finds_the_fold(width):
     full("01.3", lambda found: int(np.argmin([width(loop) for loop in found])))
 
 
+@pytest.mark.parametrize("axis", [0, 1, 2])
+def test_a_size_along_one_axis_is_no_width(axis):
+    for variant in VARIANTS:
+        assert "upright" not in earned("01.3", lambda found: int(np.argmin([np.ptp(loop[:, axis]) for loop in found])), variant)
+
+
+@pytest.mark.parametrize("seed", [None, b"one", b"another", b"a third"])
+@pytest.mark.parametrize("n", [(1.0, 0, 0), (0, 1.0, 0), (0, 0, 1.0)])
+def test_a_normal_that_is_fixed_does_not_do_for_every_loop(n, seed):
+    def centre(points):
+        a, b, c = points[0], points[1:-1], points[2:]
+        areas = np.cross(b - a, c - a) @ np.array(n) / 2
+        return areas @ ((a + b + c) / 3) / areas.sum()
+
+    checkpoint, known = CHECKPOINTS["01.2"], context()
+    cases = contexts.cases(checkpoint, known, seed)
+    assert judge(checkpoint, collect(checkpoint, {"loop_centre": centre}, cases), known, cases, strict=True).earned < 5
+
+
 @pytest.mark.parametrize(("name", "chain"), [("01.4", places.ARM), ("01.5", places.LEG)])
 def test_joints_pasted_from_the_picture_are_snapped(name, chain):
     good = joints.worked(chain)(context())
@@ -229,21 +248,84 @@ def test_two_joints_in_each_others_places_are_told_so():
     assert likely["left_elbow"] == "this is where the wrist is" and likely["left_wrist"] == "this is where the elbow is"
 
 
-@pytest.mark.parametrize("name", [name for name, one in CHECKPOINTS.items() if one.show])
-def test_what_show_draws_tells_the_gap(name):
-    """Right and wrong answers, and for places also one alone and none."""
+def told(name, claim, answer):
+    return next(one for one in judged(name, answer).claims if one.id == claim)
+
+
+def test_only_what_is_in_millimetres_is_said_to_be():
+    good = hinge.right(context().given["slip"])
+    claim = told("01.6", "gap", {**good, "gap": 1000 * good["gap"]})
+    assert "all" not in claim.likely and "this one is in millimetres" in claim.likely
+
+
+def test_a_facing_divided_too_early_is_told_the_order():
+    good = arrival.worked(context())
+    claim = told("01.1", "facing", {**good, "facing": 0.47 * good["facing"]})
+    assert "0.47" in claim.got and "take the up out first" in claim.likely
+
+
+def test_a_facing_that_rises_is_told_which_number_is_up():
+    good = arrival.worked(context())
+    rising = good["facing"] + [0, 0, 0.3]
+    assert "up is the file's third number" in told("01.1", "facing", {**good, "facing": rising / np.linalg.norm(rising)}).likely
+
+
+def test_any_point_of_the_plane_in_metres_is_told_to_be_in_metres():
+    good = arrival.worked(context())
+    along = np.cross(good["plane_normal"], [0, 0, 1])
+    point = (good["plane_point"] + 30 * along) / 100
+    assert "in metres" in told("01.1", "plane", {**good, "plane_point": point}).likely
+    assert "in metres" not in told("01.1", "plane", {**good, "plane_point": point + 0.01 * good["plane_normal"]}).likely
+
+
+def test_an_ankle_on_the_floor_is_told_so_wherever_the_other_joints_are():
+    good = joints.worked(places.LEG)(context())
+    answer = {**good, "left_hip": good["left_hip"] + 0.003, "left_ankle": good["left_ankle"] * [1, 0, 1] + [0.004, 0.001, -0.01]}
+    assert "on the floor" in told("01.5", "left_ankle", answer).likely
+
+
+def test_a_gripper_at_its_narrowest_loop_is_told_so_wherever_the_other_joints_are():
+    known = context()
+    good = joints.worked(places.ARM)(known)
+    narrow = loops.loop_centre(places.pick(known.given["loops"]["left_gripper_plate"], "narrowest"))
+    answer = {**good, "left_elbow": good["left_elbow"] + 0.02, "left_gripper": narrow + 5e-6}
+    assert "turns in its seat, at its widest" in told("01.4", "left_gripper", answer).likely
+
+
+@pytest.mark.parametrize("trouble", ["broadcasting", "no return", "nan"])
+def test_a_function_that_stops_is_sent_to_where_the_function_is_written(trouble):
+    def centre(points):
+        if trouble == "broadcasting":
+            return np.zeros(22) * np.zeros((21, 3))
+        return None if trouble == "no return" else np.full(3, np.nan)
+
+    assert told("01.2", "round", centre).look_at in ("step 2d", "step 2e")
+    assert "look at   step 2e" in panel(judged("01.2", centre)).text
+
+
+def test_large_lengths_are_written_in_full():
+    assert "11 850 m tall" in told("01.1", "unit", {**arrival.worked(context()), "metres_per_unit": 11850 / (arrival.right(context())["height"] / 0.01)}).got
+
+
+@pytest.mark.parametrize("name", [name for name, one in CHECKPOINTS.items() if one.show and one.kind != "function"])
+def test_places_are_drawn_one_alone_and_none(name):
+    """That a whole answer can be drawn is tested for all chapters in test_all_checkpoints.py."""
     checkpoint, known = CHECKPOINTS[name], context()
     viewer = Viewer(CHAPTER.model(known.robot))
-    answers = [*(mistake.answer for mistake in checkpoint.mistakes[:3]), checkpoint.worked]
-    for answer in answers:
-        if checkpoint.kind == "function":
-            case = contexts.cases(checkpoint, known)[1]
-            checkpoint.show(viewer, (case, answer(**case.inputs)), known)
-        else:
-            given = answer(known)
-            for shown in (given, dict(list(given.items())[:1]), {}):
-                checkpoint.show(viewer, shown, known)
-        assert viewer.text().startswith(("One of the", "Your joints"))
+    given = checkpoint.worked(known)
+    for shown in (given, dict(list(given.items())[:1]), {}):
+        checkpoint.show(viewer, shown, known)
+        assert viewer.text().startswith("Your joints")
+    viewer.close()
+
+
+def test_show_takes_away_what_an_earlier_step_has_left():
+    known = context()
+    viewer = Viewer(CHAPTER.model(known.robot))
+    viewer.table([("elbow", "10.5 mm off")])
+    viewer.place(["left_shoulder"], {"a loop": known.given["loops"]["left_shoulder_drum"][0]})
+    CHECKPOINTS["01.4"].show(viewer, CHECKPOINTS["01.4"].worked(known), known)
+    assert "not placed yet" not in viewer.text() and "10.5 mm" not in viewer.text()
     viewer.close()
 
 

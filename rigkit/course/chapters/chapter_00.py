@@ -65,9 +65,9 @@ def show_measures(viewer, answer, context):
     """Draw the height as a line beside the robot and the answer's left as a line from its middle, over faint ones."""
     low, high = np.array([0.5, 0, 0]), np.array([0.5, extent(context.robot, 1), 0])
     middle = np.array([0, high[1] / 2, 0.2])
+    viewer.clear()
     viewer.look("front")
     viewer.see_through(False)
-    viewer.joints(None)
     viewer.faint(np.array([low, high, middle, middle + 0.4 * LEFT]), [-1, 0, -1, 2])
     lines = {}
     if "height" in answer:

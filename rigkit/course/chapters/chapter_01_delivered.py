@@ -14,6 +14,8 @@ from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres
 
 UNIT = 0.01  # metres in one unit of the file
+UP_FIRST = "divided too early: take the up out first, then divide by the length that is left"
+IN_METRES = "the point is in metres; the plane is asked for in the file's units"
 ANGLE_TOLERANCE = np.radians(0.5)
 LENS = "left_eye_lens"  # the part whose height the delivery note states
 
@@ -56,6 +58,15 @@ def right(context):
     }
 
 
+def metres(length):
+    """A length in metres as a person reads it, large ones in full.
+
+    >>> metres(1.1853), metres(11853.4), metres(3e9)
+    ('1.185 m', '11 853 m', '3e+09 m')
+    """
+    return f"{length:,.0f} m".replace(",", " ") if 1000 <= abs(length) < 1e7 else f"{length:.4g} m"
+
+
 # --- measures ---------------------------------------------------------------------------------------------------------
 
 
@@ -65,7 +76,7 @@ def measure_unit(case, answer, context):
     gap = abs(got / UNIT - 1)
     height = right(context)["height"] / UNIT * got
     proves = "the file's numbers were taken for metres" if got == 1 else ""
-    return Measure(gap <= 1e-3, "one file unit in metres, within 0.1 %", f"{got:g}: the robot would be {height:.4g} m tall", gap, proves)
+    return Measure(gap <= 1e-3, "one file unit in metres, within 0.1 %", f"{got:g}: the robot would be {metres(height)} tall", gap, proves)
 
 
 def measure_height(case, answer, context):
@@ -73,8 +84,8 @@ def measure_height(case, answer, context):
     expected, got = right(context)["height"], answer["height"]
     gap = abs(got - expected)
     proves = "this is in the file's units, not in metres" if abs(got - expected / UNIT) < 1e-3 / UNIT else ""
-    off = millimetres(gap) if gap < 1 else f"{gap:.1f} m"
-    return Measure(gap <= 1e-3, "sole to the highest point, within 1 mm", f"{got:.4g} m, off by {off}", gap, proves)
+    off = millimetres(gap) if gap < 1 else metres(gap)
+    return Measure(gap <= 1e-3, "sole to the highest point, within 1 mm", f"{metres(got)}, off by {off}", gap, proves)
 
 
 def measure_facing(case, answer, context):
@@ -87,7 +98,7 @@ def measure_facing(case, answer, context):
             "a direction of length 1",
             f"a vector of length {length:.4g}",
             np.pi,
-            "not divided by its length" if length else "a zero vector",
+            UP_FIRST if 0 < length < 1 and abs(got[2]) < 1e-9 else "not divided by its length" if length else "a zero vector",
         )
     got = got / length
     angle = float(np.arctan2(np.linalg.norm(np.cross(got, expected)), got @ expected))
@@ -96,7 +107,7 @@ def measure_facing(case, answer, context):
         if angle > np.pi - ANGLE_TOLERANCE:
             proves = "this points out of the back"
         elif abs(got[2]) > np.sin(ANGLE_TOLERANCE):
-            proves = f"not level: it {'rises' if got[2] > 0 else 'falls'} by {np.degrees(np.arcsin(abs(got[2]))):.1f} degrees"
+            proves = f"not level: it {'rises' if got[2] > 0 else 'falls'} by {np.degrees(np.arcsin(abs(got[2]))):.1f} degrees; up is the file's third number"
         elif abs(got @ expected) < np.sin(ANGLE_TOLERANCE):
             proves = "this points out of the side"
     return Measure(
@@ -111,6 +122,7 @@ def measure_plane(case, answer, context):
     if not length:
         return Measure(False, "a normal that is not zero", "a normal of length 0", np.inf)
     turn, shift = placing(context.variant)
+    in_metres = abs((point / UNIT - shift) @ normal / length) * UNIT < 1e-4
     normal = turn.T @ (normal / length)  # back to metres in the course's axes, where the model is symmetric about x = 0
     point = turn.T @ (point - shift) * UNIT
     points = np.concatenate([part.mesh.vertices for part in context.robot.parts])
@@ -120,7 +132,7 @@ def measure_plane(case, answer, context):
     proves = ""
     if gap > 1e-4:
         if angle < 0.01:
-            proves = f"the normal is right; the point lies {millimetres(distance)} beside the plane"
+            proves = IN_METRES if in_metres else f"the normal is right; the point lies {millimetres(distance)} beside the plane"
         elif abs(normal[2]) > np.cos(ANGLE_TOLERANCE):
             proves = "this plane parts front from back"
         elif abs(normal[1]) > np.cos(ANGLE_TOLERANCE):
@@ -171,6 +183,28 @@ def tilted_facing(good, context):
     middle = means(context)
     v = (middle["left_eye_lens"] + middle["right_eye_lens"]) / 2 - middle["body_drum"]
     return v / np.linalg.norm(v)
+
+
+def too_early(good, context):
+    """Divided by its length while the up was still in it."""
+    return tilted_facing(good, context) * [1, 1, 0]
+
+
+def wrong_number_out(good, context):
+    """The second number set to 0, as if it were the up of the file too."""
+    v = tilted_facing(good, context) * [1, 0, 1]
+    return v / np.linalg.norm(v)
+
+
+def undivided(good, context):
+    """Level, but as long as the way is."""
+    middle = means(context)
+    return ((middle["left_eye_lens"] + middle["right_eye_lens"]) / 2 - middle["body_drum"]) * [1, 1, 0]
+
+
+def highest(context):
+    """The highest point of all, in the file's units."""
+    return float(max(points[:, 2].max() for points in context.given["delivered"].values()))
 
 
 def middle_to_middle(good, context):
@@ -245,6 +279,20 @@ DELIVERED = Checkpoint(
             "step 1d",
         ),
         Mistake(
+            "highest alone",
+            but(height=lambda g, c: highest(c) * g["metres_per_unit"]),
+            "this is the highest point alone; the sole does not lie at 0: take the lowest away",
+            ("height",),
+            "step 1d",
+        ),
+        Mistake(
+            "highest alone in units",
+            but(height=lambda g, c: highest(c)),
+            "this is the highest point alone, in the file's units: take the lowest away, then go to metres",
+            ("height",),
+            "step 1d",
+        ),
+        Mistake(
             "back to front",
             but(facing=lambda g, c: -g["facing"]),
             "the facing points out of the back: end minus start",
@@ -259,6 +307,15 @@ DELIVERED = Checkpoint(
             "step 1e",
         ),
         Mistake("not level", but(facing=tilted_facing), "the head is above the drum: the way up must be taken out", ("facing",), "step 1e"),
+        Mistake("divided too early", but(facing=too_early), UP_FIRST, ("facing",), "step 1e"),
+        Mistake("not divided", but(facing=undivided), "level, but not divided by its length", ("facing",), "step 1e"),
+        Mistake(
+            "wrong number out",
+            but(facing=wrong_number_out),
+            "the second number was set to 0; in this file up is the third number",
+            ("facing",),
+            "step 1e",
+        ),
         Mistake(
             "assumed",
             but(facing=lambda g, c: np.array([0.0, 0.0, 1.0])),
@@ -270,6 +327,13 @@ DELIVERED = Checkpoint(
             "plane through the origin",
             but(plane_point=lambda g, c: np.zeros(3)),
             "the plane goes through the file's origin, where the robot isn't",
+            ("plane",),
+            "step 1f",
+        ),
+        Mistake(
+            "plane in metres",
+            but(plane_point=lambda g, c: g["plane_point"] * g["metres_per_unit"]),
+            IN_METRES,
             ("plane",),
             "step 1f",
         ),

@@ -1,7 +1,8 @@
 """Checkpoint 01.3: the fold of a ribbed sleeve, its narrowest loop.
 
 The sleeves tried are made so that every honest width (area, length around, reach
-across) names the same loop, and every shortcut names another.
+across) names the same loop, and every shortcut names another. Their loops are
+turned about the sleeve, so that a size along one axis says nothing.
 """
 
 import numpy as np
@@ -16,7 +17,8 @@ def sleeve(rng, crowd, turn, sides=12):
     """Loops (list of (N, 3)) of a ribbed sleeve along y, and the index of the fold.
 
     Ribs and valleys take turns. The fold is the narrowest valley, at least 5 % less across than any other, off the
-    middle and never the first valley. With `crowd`, points crowd on one half of every loop but the fold.
+    middle and never the first valley. The fold and the first valley show their full width along x and z, the others in
+    turn their short side along one of the two. With `crowd`, points crowd on one half of every loop but the fold.
     """
     count = 2 * int(rng.integers(4, 6)) + 1  # 9 or 11 loops, valleys at odd places
     valleys = np.arange(1, count, 2)
@@ -26,12 +28,17 @@ def sleeve(rng, crowd, turn, sides=12):
     radius = rng.uniform(0.030, 0.034, count)
     radius[valleys] = rng.uniform(0.0262, 0.0272, len(valleys))
     radius[fold] = rng.uniform(0.0240, 0.0248)
+    around = np.arange(count) % 4 * np.pi / 2
+    others = valleys[1:][valleys[1:] != fold]
+    around[others] = np.arange(len(others)) % 2 * np.pi / 2
+    around[[fold, valleys[0]]] = np.pi / 4
     loops = []
     for i, r in enumerate(radius):
         counts = np.ones(sides, dtype=int) + (2 if crowd and i == fold else 0)
         if crowd and i != fold:
             counts[: sides // 3] = rng.integers(4, 6)
-        flat = outline(d_corners(r, 0.6, sides), counts)
+        c, s = np.cos(around[i]), np.sin(around[i])
+        flat = outline(d_corners(r, 0.6, sides) @ np.array([[c, s], [-s, c]]), counts)
         loops.append((flat @ LEVEL.T + [0, 0.012 * i, 0]) @ turn.T)
     return loops, fold
 
@@ -103,6 +110,16 @@ def shortest_reach(loops):
     return int(np.argmin([np.linalg.norm(loop, axis=1).max() for loop in loops]))
 
 
+def along_x(loops):
+    """The size along the world's x: a loop that turns its short side there looks narrow."""
+    return int(np.argmin([np.ptp(loop[:, 0]) for loop in loops]))
+
+
+def along_z(loops):
+    """The size along the world's z."""
+    return int(np.argmin([np.ptp(loop[:, 2]) for loop in loops]))
+
+
 def counted_from_one(loops):
     """The right loop, counted from 1."""
     return find_fold(loops) + 1
@@ -110,19 +127,20 @@ def counted_from_one(loops):
 
 def show_fold(viewer, answer, context):
     """Draw the learner's loop in the sleeve of the case that was told, its ends and its fold; all areas as a table."""
-    case, chosen = answer
+    case, chosen = answer.case, answer.value
     loops = case.inputs["loops"]
+    viewer.clear()
     fold = int(np.argmin([loop_area(loop) for loop in loops]))
     right = loops[fold]
     told = {"first loop": 0, "last loop": len(loops) - 1, "the fold": fold, "your loop": chosen}
     viewer.lines({name: np.vstack([loops[i], loops[i][:1]]) for name, i in told.items() if 0 <= i < len(loops)})
     viewer.faint([area_centre(right)])
-    viewer.joints(None)
     viewer.caption("One of the sleeves that were tried: the loop you chose, and the fold")
     viewer.table([(f"loop {i}", f"{loop_area(loop) * 1e4:.1f} cm2") for i, loop in enumerate(loops)])
     viewer.focus(area_centre(right), 0.3)
 
 
+ONE_AXIS = "the size along one axis: a loop may turn its short side there; its area knows no axis"
 ALL_SLEEVES = ("upright", "crowded", "tilted")
 FOLD = Checkpoint(
     id="01.3",
@@ -189,6 +207,8 @@ FOLD = Checkpoint(
             ("upright", "crowded"),
             "step 2f",
         ),
+        Mistake("along x", along_x, ONE_AXIS, ("upright", "crowded"), "step 2f"),
+        Mistake("along z", along_z, ONE_AXIS, ("upright", "crowded"), "step 2f"),
         Mistake("counted from one", counted_from_one, "the right loop counted from 1; Python counts from 0", ALL_SLEEVES, "step 2f"),
     ),
 )

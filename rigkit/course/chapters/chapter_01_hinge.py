@@ -91,6 +91,12 @@ def wrong(across=None, turn=None, scale=1.0):
     return answer
 
 
+def multiplied(context):
+    """The way there taken for the way back: what a limit-sized offset costs."""
+    given = context.given["slip"]
+    return {**right(given), "allowed": float(chord(given["gap_limit"], given["full_bend_degrees"]))}
+
+
 HINGE = Checkpoint(
     id="01.6",
     title="What a hinge off its place costs",
@@ -142,6 +148,13 @@ HINGE = Checkpoint(
             "step 3c",
         ),
         Mistake(
+            "multiplied",
+            multiplied,
+            "the limit was multiplied by 2 sin(t / 2); the other way round, it is divided",
+            ("allowed",),
+            "step 3d",
+        ),
+        Mistake(
             "arc",
             wrong(turn=lambda h, t: h * np.radians(t)),
             "the arc h * t; the straight way between its ends is shorter",
@@ -151,7 +164,7 @@ HINGE = Checkpoint(
         Mistake(
             "millimetres",
             wrong(scale=1000.0),
-            "all three are in millimetres; the course's unit is the metre",
+            "this one is in millimetres; the course's unit is the metre",
             ("across", "gap", "allowed"),
             "conventions",
         ),

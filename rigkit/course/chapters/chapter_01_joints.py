@@ -5,7 +5,7 @@ import numpy as np
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_01_fold import vector_area
 from rigkit.course.chapters.chapter_01_loops import loop_centre
-from rigkit.course.chapters.chapter_01_places import ARM, FREE, LEG, PLACES, SNAPPED, cause, pick, told, words
+from rigkit.course.chapters.chapter_01_places import ARM, FREE, LEG, ON_THE_FLOOR, PLACES, SNAPPED, cause, pick, told, words
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 
 # --- measures ---------------------------------------------------------------------------------------------------------
@@ -112,8 +112,8 @@ def show_places(chain):
     """Draw the learner's joints over the faint right ones."""
 
     def show(viewer, answer, context):
+        viewer.clear()
         viewer.see_through(True)
-        viewer.lines(None)
         expected = [context.robot.landmarks[joint] for joint in chain]
         viewer.faint(expected, parents=list(range(-1, len(chain) - 1)))
         names = [joint for joint in chain if joint in answer]
@@ -215,6 +215,13 @@ ARM_JOINTS = Checkpoint(
             "step 2g",
         ),
         Mistake(
+            "gripper at its narrowest",
+            but(ARM, left_gripper=lambda g, c: loop_centre(pick(c.given["loops"]["left_gripper_plate"], "narrowest"))),
+            "the narrowest loop of the plate: a plate turns in its seat, at its widest",
+            ("left_gripper", "snapped"),
+            "step 2g",
+        ),
+        Mistake(
             "half-way",
             but(ARM, left_elbow=middle("left_elbow", "left_shoulder", "left_wrist")),
             "half-way from shoulder to wrist: the bones need not be equal, and the arm is bent",
@@ -253,14 +260,14 @@ LEG_JOINTS = Checkpoint(
         Mistake(
             "ankle on the sole",
             but(LEG, left_ankle=lambda g, c: g["left_ankle"] * [1, 0, 1]),
-            "the ankle is on the floor, y = 0; it lies in the collar above the foot",
+            ON_THE_FLOOR["left_ankle"],
             ("left_ankle", "snapped"),
             "step 2h",
         ),
         Mistake(
             "ball on the floor",
             but(LEG, left_ball=lambda g, c: g["left_ball"] * [1, 0, 1]),
-            "the ball is on the floor, y = 0: that is the sole; the fold's centre is above it",
+            ON_THE_FLOOR["left_ball"],
             ("left_ball", "snapped"),
             "step 2h",
         ),

@@ -53,7 +53,7 @@ def tilt(rng):
 
 
 def centre_cases(rng, context):
-    """Loops for 01.2: round, D-shaped and crowded, tilted and walked the other way round, dented."""
+    """Loops for 01.2: round, D-shaped and crowded, tilted, walked the other way round, upright, dented."""
     radius = rng.uniform(0.028, 0.036)
     angles = np.arange(24) * 2 * np.pi / 24
     around = radius * np.column_stack([np.cos(angles), np.sin(angles), np.zeros(24)])
@@ -66,6 +66,7 @@ def centre_cases(rng, context):
         Case("a D-shaped loop, points crowded on one half", {"points": d @ LEVEL.T + away}),
         Case("the same D, tilted", {"points": d @ tilt(rng).T - away}),
         Case("the same D, tilted, walked the other way round", {"points": d[::-1] @ tilt(rng).T + 2 * away}),
+        Case("the same D, standing upright", {"points": d + away}),  # its normal is z: nothing of it lies along y
         Case("a boot-shaped loop, with an inner corner", {"points": boot @ LEVEL.T + away}),
     ]
 
@@ -141,6 +142,23 @@ def fan_about_the_origin(points):
     return areas @ (points + ends) / 3 / areas.sum()
 
 
+def normal_of_the_first(points):
+    """The normal from the fan's first triangle: none at all where its corners lie on one line."""
+    points = np.asarray(points, dtype=float)
+    a, b, c = points[0], points[1:-1], points[2:]
+    cross = np.cross(b - a, c - a)
+    areas = cross @ (cross[0] / np.linalg.norm(cross[0])) / 2
+    return areas @ ((a + b + c) / 3) / areas.sum()
+
+
+def normal_up(points):
+    """Areas counted along y whatever way the loop lies: right until it stands upright."""
+    points = np.asarray(points, dtype=float)
+    a, b, c = points[0], points[1:-1], points[2:]
+    areas = np.cross(b - a, c - a) @ np.array([0.0, 1.0, 0.0]) / 2
+    return areas @ ((a + b + c) / 3) / areas.sum()
+
+
 def flat_formula(points):
     """The textbook formula of the plane for two coordinates, a plain mean for the third."""
     x, z = points[:, 0] - points[0, 0], points[:, 2] - points[0, 2]
@@ -151,9 +169,10 @@ def flat_formula(points):
 
 def show_centre(viewer, answer, context):
     """Draw the loop of the case that was told, with the learner's centre over the faint right one."""
-    case, centre = answer
+    case, centre = answer.case, answer.value
     loop = case.inputs["points"]
     right = area_centre(loop)
+    viewer.clear()
     viewer.lines({case.about: np.vstack([loop, loop[:1]])})
     viewer.faint([right])
     viewer.joints([centre], names=["your centre"])
@@ -170,7 +189,7 @@ CENTRE = Checkpoint(
     cases=centre_cases,
     claims=(
         Claim(
-            "round", "a round, evenly spaced loop: its middle", 1, measure_centre, "0.001 mm", look_at="step 2c", applies=about("a round")
+            "round", "a round, evenly spaced loop: its middle", 1, measure_centre, "0.001 mm", look_at="step 2e", applies=about("a round")
         ),
         Claim(
             "crowded",
@@ -178,7 +197,7 @@ CENTRE = Checkpoint(
             2,
             measure_centre,
             "0.001 mm",
-            look_at="step 2c",
+            look_at="step 2e",
             applies=about("a D"),
         ),
         Claim(
@@ -245,6 +264,20 @@ CENTRE = Checkpoint(
             fan_about_the_origin,
             "triangles that start at the world's origin, with areas that have no sign: start the fan at a point of the loop",
             ("round", "crowded", "tilted", "dented"),
+            "step 2d",
+        ),
+        Mistake(
+            "normal of the first triangle",
+            normal_of_the_first,
+            "a triangle with no area has no direction: take n from the sum of all cross products",
+            ("dented",),
+            "step 2d",
+        ),
+        Mistake(
+            "normal up",
+            normal_up,
+            "areas along one fixed direction: take n from the loop, the sum of all its cross products",
+            ("tilted",),
             "step 2d",
         ),
         Mistake(

@@ -27,6 +27,17 @@ ARM, LEG = tuple(PLACES)[:4], tuple(PLACES)[4:]
 WAYS = (("outwards", "inwards"), ("up", "down"), ("forwards", "backwards"))  # +x and -x of the left side, +-y, +-z
 
 
+ON_THE_FLOOR = {
+    "left_ankle": "the ankle is on the floor; it lies in the collar above the foot",
+    "left_ball": "the ball is on the floor: that is the sole; the fold's centre is above it",
+}
+
+
+def floor(context):
+    """The height of the floor: the lowest point of the robot, metres."""
+    return min(float(part.mesh.vertices[:, 1].min()) for part in context.robot.parts)
+
+
 def words(joint):
     """'left_toe_end' as 'toe end'."""
     return joint.removeprefix("left_").replace("_", " ")
@@ -79,6 +90,10 @@ def cause(joint, chain, got, context):
         return f"this is where the {words(other)} is"
     part, which = PLACES[joint]
     loops = context.given["loops"][part]
+    if joint in ON_THE_FLOOR and abs(got[1] - floor(context)) < FREE:
+        return ON_THE_FLOOR[joint]
+    if which == "widest" and np.linalg.norm(got - loop_centre(pick(loops, "narrowest"))) < SNAPPED:
+        return f"this is its narrowest loop; a {part.split('_')[-1]} turns in its seat, at its widest"
     if min(np.linalg.norm(loop - got, axis=1).min() for loop in loops) < 2e-3:
         return "this is on the surface, off by the radius; a pivot lies inside, at the loop's centre"
     if which == "narrowest":
