@@ -100,7 +100,7 @@ class Checkpoint:
     cases(rng, context): the inputs; called with a fixed rng in the learner's notebook, with a hidden one in grading.
     worked: the worked answer, as a Mistake's `answer` is. closed: what of the package would hand the answer over, as
     "module.function" or "module". show(viewer, answer, context): draws the answer over a faint copy of the expected one;
-    `answer` is a dict of name to value (names without a value left out); for a function it is the learner's function itself,
+    hint: one step a line. `answer` is a dict of name to value (names without a value left out); for a function it is the learner's function itself,
     to be called with inputs of the drawing's own, which also has .case and .value: the case the panel tells, and what it gave there.
     """
 

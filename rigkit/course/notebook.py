@@ -59,6 +59,7 @@ class Session:
         self.chapter, self.learner, self.folder = chapter, who, Path(folder)
         self.robot, self.given, self.variant = chapter.model(context.robot), context.given, context.variant
         self._context, self._progress, self._namespace, self._viewer = context, progress, namespace, None
+        self._hinted = {}  # checkpoint id -> the step of its hint that comes next
         self._fresh = not any(name in namespace for one in chapter.checkpoints for name in one.names)
 
     def __repr__(self):
@@ -79,7 +80,7 @@ class Session:
         self._tell_note()
 
     def hint(self, checkpoint_id):
-        """Show the hint of a checkpoint; after one attempt of one's own."""
+        """Show the hint of a checkpoint, a step (a line of it) at a time; after one attempt of one's own."""
         checkpoint = self._checkpoint(checkpoint_id)
         if checkpoint is None:
             return
@@ -87,7 +88,11 @@ class Session:
             _say(f'A hint needs one attempt first: write an answer, even a wrong one, and run check("{checkpoint_id}").')
             return
         self._progress.hint(checkpoint_id)
-        _say(f"Hint {checkpoint_id}: {checkpoint.hint}")
+        steps = checkpoint.hint.split("\n")
+        step = self._hinted.get(checkpoint_id, 0)
+        self._hinted[checkpoint_id] = min(step + 1, len(steps) - 1)
+        more = f'\nhint("{checkpoint_id}") again tells the next step.' if step < len(steps) - 1 else ""
+        _say(f"Hint {checkpoint_id}: {steps[step]}{more}")
 
     def show(self, checkpoint_id):
         """Draw the answer to a checkpoint in the chapter's viewer, over a faint copy of the expected one."""

@@ -60,3 +60,18 @@ def test_a_missing_answer_costs_its_own_claim_only():
 
 def test_the_height_is_that_of_a_robot_of_about_1_2_metres():
     assert right()["height"] == pytest.approx(1.2, abs=0.1)
+
+
+def test_the_hint_comes_a_claim_at_a_time(tmp_path, capsys):
+    from rigkit.course.notebook import Session
+    from rigkit.course.progress import Progress
+    session = Session(CHAPTER, CONTEXT, Progress(None), {"height": 1.0, "towards_left": [-1, 0, 0], "quarter_turn": 90}, tmp_path)
+    session.check("00.1")
+    told = []
+    for _ in range(4):
+        capsys.readouterr()
+        session.hint("00.1")
+        told.append(capsys.readouterr().out)
+    session.close()
+    assert [word in one for one, word in zip(told, ("The height", "The left", "The angle", "The angle"))] == [True] * 4
+    assert "The left" not in told[0] and "next step" in told[0] and "next step" not in told[2]

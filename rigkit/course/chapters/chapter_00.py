@@ -148,9 +148,9 @@ WARM_UP = Checkpoint(
             "step 4, the angle",
         ),
     ),
-    hint="corners[:, 1] holds every corner's y, and its .max() minus its .min() is the height. For the left, look at "
-    "the sign of the left wrist's x in step 2. "
-    "np.radians(90) turns degrees into radians.",
+    hint="The height: up is y, the column after x. Take the smallest number of that column away from the largest.\n"
+    "The left: the numbers of the left wrist in step 2 say on which side of x = 0 it lies. Its direction is 1 or -1 along x, 0 along y and z.\n"
+    "The angle: a full turn is 2 * np.pi. What is a quarter of it?",
     show=show_measures,
 )
 
@@ -158,7 +158,7 @@ CHAPTER = Chapter(
     id="00",
     slug="start-here",
     title="Start here",
-    minutes=20,
+    minutes=25,
     checkpoints=(WARM_UP,),
     idea="turn the robot, read a check, take a hint, hand in",
     wrap_up=(

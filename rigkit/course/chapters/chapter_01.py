@@ -62,7 +62,7 @@ CHAPTER = Chapter(
     id="01",
     slug="where-joints-go",
     title="Where joints go",
-    minutes=110,
+    minutes=170,
     idea="taking a model in, loops, folds and pivots; nine joints placed, and an arm that moves",
     checkpoints=(
         chapter_01_delivered.DELIVERED,
