@@ -1,12 +1,11 @@
 """A limb with a target and a pole that can be dragged, slid or typed; the solver runs at every step."""
 
-import ipywidgets
 import numpy as np
 
 from rigkit import arguments, words
 from rigkit.view import guides, joints, limb_pose, marks
 from rigkit.view.handles import Drag
-from rigkit.view.pieces import heading, note, slider
+from rigkit.view.limb_sliders import LimbSliders
 from rigkit.view.turns import one_at_a_time
 
 TARGET, POLE = words.PALETTE["vermilion"], words.PALETTE["yellow"]
@@ -24,54 +23,27 @@ class LimbPanel:
         self.rest = arguments.points("root, mid, end", np.array([root, mid, end], dtype=float))
         self.target = arguments.points("target", target).copy()
         self.pole = arguments.points("pole", pole).copy()
-        self._drag, self._hovered, self._trouble, self._quiet = Drag(), None, "", False
+        self._drag, self._hovered, self._trouble = Drag(), None, ""
+        self._pole_began, self.swivel = self.pole.copy(), 0.0  # degrees
         self._chain = _chain(viewer.character, self.rest)
         self._branch = viewer.branch_of(self._chain)
         self._mid, self._end = _called(viewer.character, self._chain)
-        self.widget = self._widgets()
+        reach = float(np.linalg.norm(np.diff(self.rest, axis=0), axis=1).sum())
+        self._sliders = LimbSliders({"target": TARGET, "pole": POLE}, self.places(), self.rest[0], 1.6 * reach, self._slid, self._swivelled)
+        self.widget = self._sliders.widget
         self.solution = None
         self.update()
 
-    # controls
-
-    def _widgets(self):
-        reach = float(np.linalg.norm(np.diff(self.rest, axis=0), axis=1).sum())
-        self._sliders = {}
-        for name, place in (("target", self.target), ("pole", self.pole)):
-            for k, axis in enumerate("xyz"):
-                middle = round(float(self.rest[0][k]), 2)
-                made = slider(f"{axis} (m)", float(place[k]), middle - 1.6 * reach, middle + 1.6 * reach, 0.005, f"{name} {axis}, metres")
-                made.observe(lambda change, name=name, k=k: self._slid(name, k, change["new"]), names="value")
-                self._sliders[name, k] = made
-        self._swivel = slider("turn (deg)", 0.0, -180.0, 180.0, 1.0, "turn of the pole about the line from root to target")
-        self._swivel.observe(self._swivelled, names="value")
-        self._swivel_from = self.pole.copy()
-        rows = {name: [self._sliders[name, k] for k in range(3)] for name in ("target", "pole")}
-        return ipywidgets.VBox([
-            note("Drag the target or the pole in the picture, or use the sliders."),
-            heading("Target", TARGET), *rows["target"], heading("Pole", POLE), *rows["pole"], heading("Swivel about the line to the target", "#8A9299"), self._swivel])
+    # sliders
 
     def _slid(self, name, k, value):
-        if not self._quiet:
-            getattr(self, name)[k] = value
-            self.update(names=(name,))
+        getattr(self, name)[k] = value
+        self.update()
 
-    def _swivelled(self, change):
-        if not self._quiet:
-            line = self.target - self.rest[0]
-            self.pole = self.rest[0] + _turned(self._swivel_from - self.rest[0], line, np.radians(change["new"]))
-            self.update(keep_swivel=True)
-
-    def _show(self, keep_swivel):
-        self._quiet = True
-        for (name, k), widget in self._sliders.items():
-            value = round(float(getattr(self, name)[k]), 3)
-            if abs(widget.value - value) > 1e-6:
-                widget.value = min(max(value, widget.min), widget.max)
-        if not keep_swivel:
-            self._swivel_from = self.pole.copy()
-            self._swivel.value = 0.0
-        self._quiet = False
+    def _swivelled(self, degrees):
+        line = self.target - self.rest[0]
+        self.pole = self.rest[0] + _turned(self.pole - self.rest[0], line, np.radians(degrees - self.swivel))
+        self.update(swivel=degrees)
 
     # mouse
 
@@ -82,29 +54,45 @@ class LimbPanel:
         return {"target": self.target, "pole": self.pole}
 
     def mouse(self, kind, seen):
-        """Handle a mouse event; returns whether it is used up."""
+        """Handle a mouse event; returns whether it is used up.
+
+        Where there is something to drag, a drag turns the view only after a press that
+        was seen to take no handle: a hurried press on a handle must not turn it too.
+        """
         viewer = self._viewer
         if kind == "mousedown":
-            if self._drag.press(self.places(), viewer.eye, viewer.size, seen):
-                viewer.turning(False)
-                return True
-        elif self._drag.held:
-            place = self._drag.place(viewer.eye, seen) if kind != "mouseleave" else None
-            if place is not None:
-                getattr(self, self._drag.held)[:] = place
-                self.update(live=kind == "mousemove")
-            if kind in ("mouseup", "mouseleave"):
-                self._drag.release()
-                self.update()
-                viewer.turning(True)
+            held = self._drag.press(self.places(), viewer.eye, viewer.size, seen)
+            self._turning = not held
+            viewer.turning(self._turning)
+            return bool(held)
+        if self._drag.held:
+            self._dragged(kind, seen)
             return True
-        elif kind == "mousemove":
+        if kind == "mouseup":
+            self.turned()
+        elif kind == "mousemove" and not self._turning:
+            viewer.turning(False)
             hovered = self._drag.hover(self.places(), viewer.eye, viewer.size, seen)
             if hovered != self._hovered:
                 self._hovered = hovered
-                viewer.turning(hovered is None)
                 viewer.redraw()
         return False
+
+    _turning = False
+
+    def turned(self):
+        """The learner let go of the view (the browser says so also where that was outside the picture)."""
+        self._turning = False
+        self._viewer.turning(False)
+
+    def _dragged(self, kind, seen):
+        place = self._drag.place(self._viewer.eye, seen) if kind != "mouseleave" else None
+        if place is not None:
+            getattr(self, self._drag.held)[:] = place
+            self.update(live=kind == "mousemove")
+        if kind in ("mouseup", "mouseleave"):
+            self._drag.release()
+            self.update()
 
     def click(self, seen):
         """A press and release on one spot."""
@@ -112,9 +100,14 @@ class LimbPanel:
 
     # solving
 
+    def _swivel_now(self):
+        """How far the pole has turned about the line from root to target since it was given, degrees."""
+        root = self.rest[0]
+        return _turn_between(self._pole_began - root, self.pole - root, self.target - root)
+
     @one_at_a_time
-    def update(self, live=False, keep_swivel=False, names=()):
-        """Solve and draw; in a drag (`live`) the sliders wait for the end."""
+    def update(self, live=False, swivel=None):
+        """Solve and draw; in a drag (`live`) the sliders wait for the end. swivel: degrees, where it was what changed."""
         try:
             self.solution = self._solve(*self.rest.copy(), self.target.copy(), self.pole.copy())
             self._now = np.array([self.rest[0], np.asarray(self.solution.mid, float), np.asarray(self.solution.end, float)])
@@ -126,7 +119,8 @@ class LimbPanel:
         self._good = self._now
         self._wanted = self._expect()
         if not live:
-            self._show(keep_swivel)
+            self.swivel = self._swivel_now() if swivel is None else swivel
+            self._sliders.show(self.places(), self.swivel)
         self._pose()
         self._viewer.limb_moved(live)
 
@@ -193,6 +187,15 @@ class LimbPanel:
         bend = np.degrees(np.arccos(np.clip(_unit(mid - root) @ _unit(end - mid), -1, 1)))
         on = "is on the target" if gap < 1e-4 else f"misses the target by {words.millimetres(gap)}"
         return f"{self._mid} bent {bend:.1f} degrees; the {self._end} {on}"
+
+
+def _turn_between(a, b, axis):
+    """The turn about `axis` that carries the half plane of `a` to that of `b`, degrees; 0 where one lies on the axis."""
+    k = _unit(axis)
+    a, b = a - (k @ a) * k, b - (k @ b) * k
+    if min(np.linalg.norm(a), np.linalg.norm(b)) < 1e-9:
+        return 0.0
+    return float(np.degrees(np.arctan2(k @ np.cross(a, b), a @ b)))
 
 
 def _between(a, b):

@@ -158,14 +158,18 @@ class Stage:
 
     hover = False
 
-    def turning(self, on):
-        """Whether dragging turns the view (off while a handle is dragged)."""
+    def turning(self, on, everywhere=False):
+        """Whether dragging turns the view in the canvas under the pointer, or in all of them."""
         for canvas in self.canvases:
-            canvas.turning(on)
+            if everywhere or canvas is self._under:
+                canvas.turning(on)
 
-    def mouse(self, kind, seen):
-        """A mouse event of any canvas."""
+    def mouse(self, canvas, kind, seen):
+        """A mouse event of a canvas."""
+        self._under = canvas
         self._on_mouse(kind, seen + self._origin)
+
+    _under = None
 
     def camera(self):
         """The camera in use."""
@@ -229,9 +233,8 @@ class Canvas:
     _aiming = False
 
     def turning(self, on):
-        """Whether dragging turns the view."""
-        for orbit in self._orbits.values():
-            orbit.enableRotate = on
+        """Whether dragging turns the view. By its speed, so that it can begin after the press: an orbit that is off at the press stays off."""
+        self._orbits[self._stage.eye.parallel].rotateSpeed = float(on)
 
     def _panned(self, change):
         if not self._aiming and change["owner"] is self._orbits[self._stage.eye.parallel]:
@@ -240,7 +243,7 @@ class Canvas:
     def _picked(self, kind, point):
         if point[0] == NOWHERE:
             return
-        self._stage.mouse(kind, np.array(point, dtype=float))
+        self._stage.mouse(self, kind, np.array(point, dtype=float))
         if kind != "mousemove":
             self._pickers[kind].point = [NOWHERE, 0, 0]  # the same pixel again must be news again
 

@@ -192,6 +192,8 @@ class Viewer(ipywidgets.VBox):
         """The learner turned or zoomed the view."""
         zoomed = abs(self._stage.eye.height / self.eye.height - 1) > 0.02
         self.eye = self._stage.eye
+        if isinstance(self._panel, LimbPanel):
+            self._panel.turned()
         if zoomed:
             self.redraw()
 
@@ -438,6 +440,7 @@ class Viewer(ipywidgets.VBox):
         if self._stage is not None:
             self._stage.share(getattr(self._panel, "branch", None))
             self._stage.listen(bool(self._panel and self._panel.wants_hover))
+            self._stage.turning(True, everywhere=True)
             self.redraw()
 
     @one_at_a_time
@@ -509,10 +512,10 @@ class Viewer(ipywidgets.VBox):
 
     # the mouse
 
-    def turning(self, on):
-        """Whether dragging turns the view."""
+    def turning(self, on, everywhere=False):
+        """Whether dragging turns the view: in the picture under the pointer, or in all."""
         if self._stage is not None:
-            self._stage.turning(on)
+            self._stage.turning(on, everywhere)
 
     @one_at_a_time
     def _mouse(self, kind, seen):

@@ -11,7 +11,7 @@ import pytest
 from ipywidgets.widgets import widget as registry
 
 import rigkit as rk
-from rigkit.view import Viewer
+from rigkit.view import Viewer, limb_sliders
 from rigkit.view.viewer import LIVE
 from tests.browser_support import image
 from tests.view.test_handles import seen_at
@@ -290,15 +290,115 @@ def test_table_and_readout_follow_a_drag_and_end_on_its_last_place(viewer, robot
 
 def test_the_sliders_move_the_target_and_the_pole(viewer, robot):
     viewer.limb(*arm(robot))
-    viewer._panel._sliders["target", 1].value += 0.05
-    assert viewer.target[1] == pytest.approx(viewer._panel._sliders["target", 1].value)
+    sliders = viewer._panel._sliders._widgets
+    before = viewer.target
+    sliders["target", 1].value += 0.05
+    assert viewer.target == pytest.approx([before[0], sliders["target", 1].value, before[2]], abs=0)
     root, pole, axis = arm(robot)[0], viewer.pole, viewer.target - arm(robot)[0]
-    viewer._panel._swivel.value = 90
+    sliders["swivel"].value = 90
     turned = viewer.pole
     assert np.linalg.norm(turned - root) == pytest.approx(np.linalg.norm(pole - root))
     assert (turned - root) @ axis == pytest.approx((pole - root) @ axis)
-    viewer._panel._swivel.value = 0
+    assert sliders["swivel"].value == 90
+    sliders["swivel"].value = 0
     assert viewer.pole == pytest.approx(pole)
+
+
+def test_the_swivel_can_be_read_after_the_pole_was_set_or_dragged(viewer, robot):
+    root, mid, end, target, pole, solve = arm(robot)
+    viewer.limb(root, mid, end, target, pole, solve)
+    swivel = viewer._panel._sliders._widgets["swivel"]
+    quarter = rk.rotation.from_axis_angle((target - root) / np.linalg.norm(target - root), np.radians(90))
+    viewer.pole = root + rk.rotation.rotate(quarter, pole - root)
+    assert swivel.value == 90 and viewer._panel.swivel == pytest.approx(90)
+    swivel.value = 100
+    assert rk.words.point(viewer.pole) == rk.words.point(
+        root + rk.rotation.rotate(rk.rotation.from_axis_angle((target - root) / np.linalg.norm(target - root), np.radians(100)), pole - root))
+    viewer.pole = pole
+    assert swivel.value == 0
+
+
+def snapped(widget):
+    """What a slider in the browser does when it is shown or set: it reports the nearest value of its grid, not free of rounding."""
+    steps = round((widget.value - widget.min) / widget.step)
+    widget.value = min(max(widget.min + steps * widget.step * (1 + 1e-12), widget.min), widget.max)
+
+
+def test_what_code_set_stays_exact_when_the_browser_shows_the_sliders(viewer, robot):
+    root, mid, end, _, _, solve = arm(robot)
+    pole = mid - [0.0123456, 0, 0.4006789]
+    viewer.limb(root, mid, end, end, pole, solve)
+    for _ in range(2):
+        for widget in viewer._panel._sliders._widgets.values():
+            snapped(widget)
+        assert (viewer.target == end).all() and (viewer.pole == pole).all()
+        viewer.target, viewer.pole = end, pole
+    assert np.linalg.norm(viewer._panel.solution.end - end) < 1e-9
+
+
+def test_a_late_echo_of_an_earlier_value_moves_nothing(viewer, robot, monkeypatch):
+    monkeypatch.setattr(limb_sliders, "ECHO", 3600)
+    viewer.limb(*arm(robot))
+    widget = viewer._panel._sliders._widgets["target", 0]
+    first = viewer.target + [0.1, 0, 0]
+    viewer.target = first
+    early = widget.value
+    viewer.target = last = first + [0.0321, 0, 0]
+    widget.value = early + 1e-13
+    assert (viewer.target == last).all()
+
+
+def test_sliders_hold_any_value_that_is_set(viewer, robot):
+    root, mid, end, target, pole, solve = arm(robot)
+    far = np.array([5.0, -3.0, 2.5])
+    viewer.limb(root, mid, end, far, -far, solve)
+    sliders = viewer._panel._sliders._widgets
+    assert [sliders["target", k].value for k in range(3)] == [5.0, -3.0, 2.5]
+    viewer.pole = 2 * far
+    assert [sliders["pole", k].value for k in range(3)] == [10.0, -6.0, 5.0]
+    assert (viewer.target == far).all() and (viewer.pole == 2 * far).all()
+
+
+def speeds(viewer):
+    """How fast a drag turns the view, in each canvas."""
+    return [canvas._orbits[viewer.eye.parallel].rotateSpeed for canvas in viewer._stage.canvases]
+
+
+def event(viewer, kind, pixel, canvas=0):
+    """A mouse event as the browser reports it, in one canvas."""
+    viewer._stage.canvases[canvas]._picked(kind, seen_at(viewer.eye, pixel) - viewer._stage._origin)
+
+
+@pytest.mark.parametrize("view", ["perspective", "front"])
+def test_a_hurried_press_on_a_handle_never_turns_the_view_and_one_beside_it_does(viewer, robot, live, view):
+    viewer.limb(*arm(robot))
+    viewer.look(view)
+    viewer._repr_mimebundle_()
+    target, beside = pixel_of(viewer, viewer.target), np.array([20.0, 20.0])
+    event(viewer, "mousemove", beside)  # far from every handle; the next thing seen is a press
+    assert speeds(viewer) == [0]
+    event(viewer, "mousedown", target)
+    assert speeds(viewer) == [0] and viewer._panel._drag.held == "target"
+    event(viewer, "mouseup", target)
+    event(viewer, "mousedown", beside)
+    assert speeds(viewer) == [1]
+    event(viewer, "mousemove", target)  # on its way over a handle the view goes on turning
+    assert speeds(viewer) == [1]
+    event(viewer, "mouseup", target)
+    assert speeds(viewer) == [0]
+    viewer.done()
+    assert speeds(viewer) == [1]
+
+
+def test_a_view_let_go_outside_the_picture_is_let_go(viewer, robot, live):
+    viewer.limb(*arm(robot))
+    viewer._repr_mimebundle_()
+    event(viewer, "mousedown", np.array([20.0, 20.0]))
+    event(viewer, "mouseleave", np.array([1.0, 20.0]))
+    assert speeds(viewer) == [1]  # the button is still down
+    camera = viewer._stage.camera()
+    camera.position = [*np.array(camera.position[:2]) + 0.1, camera.position[2]]  # the orbit's last word, at its end
+    assert speeds(viewer) == [0]
 
 
 def test_a_solver_that_stops_or_gives_nan_is_told_and_the_viewer_lives_on(viewer, robot):

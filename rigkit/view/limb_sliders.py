@@ -1,0 +1,77 @@
+"""The sliders of a limb's target and pole: they show what the scene holds, and change it only when the learner moves one.
+
+A slider in the browser snaps to its grid and reports the snapped value back, even
+when it was the scene that set it. So it is given values on its grid, whole
+millimetres and degrees, while the scene keeps the value it was set to; and a
+report of a value that was sent to it is an echo, not news. Ranges widen to hold
+whatever the scene holds.
+"""
+
+import time
+
+import ipywidgets
+import numpy as np
+
+from rigkit.view.pieces import heading, note, slider
+
+STEP, DIGITS = 0.001, 3  # metres; the table shows as many digits
+ECHO = 2.0  # seconds in which a report of a value sent is an echo, also when another was sent since
+NEAR = 1e-6  # a report differs from what was sent by rounding
+
+
+class LimbSliders:
+    """`moved(name, axis, value)` and `turned(degrees)` are called when the learner moves a slider.
+
+    colours: {"target": "#rrggbb", "pole": ...}; places: {name: (3,)}; middle (3,) and half: the range to begin with, metres.
+    """
+
+    def __init__(self, colours, places, middle, half, moved, turned):
+        self._widgets, self._sent, self._recent = {}, {}, {}
+        for name, place in places.items():
+            for k, axis in enumerate("xyz"):
+                around = round(float(middle[k]), 2)
+                self._add((name, k), slider(f"{axis} (m)", around, around - half, around + half, STEP, f"{name} {axis}, metres"),
+                          lambda value, name=name, k=k: moved(name, k, value))
+        self._add("swivel", slider("turn (deg)", 0.0, -180.0, 180.0, 1.0, "turn of the pole about the line from root to target; 0 is where it began"), turned)
+        rows = [row for name in places for row in (heading(name.capitalize(), colours[name]), *(self._widgets[name, k] for k in range(3)))]
+        self.widget = ipywidgets.VBox([
+            note("Drag the target or the pole in the picture, or use the sliders."), *rows,
+            heading("Swivel about the line to the target; 0 is where the pole began", "#8A9299"), self._widgets["swivel"]])
+        self.show(places, 0.0)
+
+    def show(self, places, degrees):
+        """Bring every slider to what the scene holds."""
+        for (name, k), value in [((name, k), place[k]) for name, place in places.items() for k in range(3)]:
+            self._put((name, k), round(float(value), DIGITS))
+        self._put("swivel", float(round(degrees)))
+
+    def _add(self, key, widget, act):
+        self._widgets[key], self._sent[key], self._recent[key] = widget, widget.value, []
+        widget.observe(lambda change: self._reported(key, change["new"], act), names="value")
+
+    def _put(self, key, value):
+        if value == self._sent[key]:
+            return
+        widget = self._widgets[key]
+        self._recent[key] = [(time.monotonic(), self._sent[key]), *self._recent[key][:50]]
+        self._sent[key] = value
+        if value > widget.max:  # the range first, in a message of its own: a slider given both at once reports its old value
+            widget.max = _beyond(value)
+        if value < widget.min:
+            widget.min = -_beyond(-value)
+        widget.value = value
+
+    def _reported(self, key, value, act):
+        """The browser reports a slider's value: news, or an echo of what was sent."""
+        now = time.monotonic()
+        old = [sent for at, sent in self._recent[key] if now - at < ECHO]
+        if np.isclose([self._sent[key], *old], value, rtol=0, atol=NEAR).any():
+            return
+        value = round(float(value), DIGITS)
+        self._sent[key], self._recent[key] = value, []
+        act(value)
+
+
+def _beyond(value):
+    """A round number of decimetres past `value`, with room to move."""
+    return round(np.ceil(10 * value + 2) / 10, 1)
