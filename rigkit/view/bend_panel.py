@@ -35,7 +35,7 @@ class BendPanel:
         self.angle, self.gap, self.where, self.pair = 0.0, np.inf, None, None
         self._slider = slider("bend (deg)", 0.0, 0.0, limit, 1.0, "how far the moving parts are turned about the joint")
         self._slider.observe(lambda change: self.turn(change["new"]), names="value")
-        self.widget = ipywidgets.VBox([note("Bend the limb about the joint you placed. Shells that run into each other are tinted."), self._slider])
+        self.widget = ipywidgets.VBox([note("Bend the limb about the ringed pivot. Shells that run into each other are tinted."), self._slider])
         self.turn(0.0)
 
     @one_at_a_time
