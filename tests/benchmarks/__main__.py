@@ -20,6 +20,9 @@ def main(names):
     """Run the benchmark files whose names hold one of `names` (all without any); return pytest's exit code."""
     here = Path(__file__).resolve().parent
     files = [str(path) for path in sorted(here.glob("test_bench_*.py")) if not names or any(name in path.name for name in names)]
+    if not files:
+        print(f"no benchmark file has {' or '.join(names)} in its name; there are: {', '.join(path.stem[11:] for path in here.glob('test_bench_*.py'))}")
+        return 2
     with tempfile.TemporaryDirectory() as folder:
         told = Path(folder) / "times.json"
         code = subprocess.call([sys.executable, "-m", "pytest", "-q", "--no-header", "--benchmark-enable", "--benchmark-only",
