@@ -26,7 +26,8 @@ import numpy as np
 from rigkit import arguments, frame, rotation
 
 TURN_OVER = np.pi / 6
-FARTHEST = 1e-6  # of the sole's size: points this near to the farthest lie on the same edge
+SAME_EDGE = 1e-3  # of the sole's size: points this near to the farthest lie on one edge with it, for models are rounded
+FLAT = 1e-6  # of a length: less than this is none
 _OUTWARD = {"left": 1.0, "right": -1.0}
 
 
@@ -67,7 +68,7 @@ def own_frame(ankle, ball, up=(0.0, 1.0, 0.0), floor=0.0):
     ankle, ball, up = arguments.points("ankle", ankle), arguments.points("ball", ball), arguments.directions("up", up)
     arguments.broadcast(ankle=ankle.shape[:-1], ball=ball.shape[:-1], up=up.shape[:-1])
     ahead = _level(ball - ankle, up)
-    flat = np.linalg.norm(ahead, axis=-1) <= FARTHEST * np.linalg.norm(ball - ankle, axis=-1)
+    flat = np.linalg.norm(ahead, axis=-1) <= FLAT * np.linalg.norm(ball - ankle, axis=-1)
     if flat.any():
         raise ValueError(
             f"ball{arguments.where(arguments.first(flat))} stands straight above or below the ankle; "
@@ -109,7 +110,7 @@ def pivots(outline, ball, side):
     if side not in _OUTWARD:
         raise ValueError(f"side is {side!r}; expected 'left' or 'right': it tells the outer edge from the inner one")
     size = np.ptp(outline, axis=0)
-    if not (size[[0, 2]] > FARTHEST * size.max()).all():
+    if not (size[[0, 2]] > FLAT * size.max()).all():
         raise ValueError(
             f"outline is {size[0]:.6g} m wide and {size[2]:.6g} m long; "
             "expected a sole along z: give it in the foot's own frame"
@@ -212,7 +213,7 @@ def _farthest(outline, way):
     """The point of the sole farthest along `way`, on the floor; the middle of its edge where several are as far."""
     along = outline @ way
     most = along.max()
-    edge = outline[along >= most - FARTHEST * np.ptp(outline, axis=0).max()]
+    edge = outline[along >= most - SAME_EDGE * np.ptp(outline, axis=0).max()]
     point = 0.5 * (edge.min(axis=0) + edge.max(axis=0))
     point = point + (most - point @ way) * way
     point[1] = outline[:, 1].min()

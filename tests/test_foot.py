@@ -73,6 +73,12 @@ def test_a_heel_that_turns_the_wrong_way_puts_the_toes_under_the_floor():
     assert below(wrong[:, 1]) == pytest.approx(0.21 * np.sin(np.radians(20)))
 
 
+def test_the_pivot_of_a_straight_edge_is_in_its_middle_also_where_the_model_is_rounded():
+    """Two heel corners a tenth of a millimetre apart: the farther says how far, both say where the middle is."""
+    blunt = np.array([[-0.03, 0, -0.07], [0.04, 0, -0.0701], [0.04, 0, 0.14], [-0.03, 0, 0.14]])
+    np.testing.assert_allclose(foot.pivots(blunt, BALL, "left").heel, [0.005, 0, -0.0701], atol=1e-12)
+
+
 def test_a_sole_in_the_air_has_its_pivots_at_its_lowest():
     lifted = foot.pivots(SOLE + [0, 0.3, 0], BALL + [0, 0.3, 0], "left")
     np.testing.assert_allclose(lifted.heel, LEFT.heel + [0, 0.3, 0])
