@@ -40,6 +40,9 @@ class Part:
     colour: str = "#9AA5AC"
     smooth: bool = False
 
+    def __repr__(self):
+        return f"Part({self.name!r}, {self.kind}, {len(self.mesh.vertices)} vertices, on {', '.join(self.joints)})"
+
     def __post_init__(self):
         object.__setattr__(self, "joints", tuple(self.joints))
         object.__setattr__(self, "weights", _weights(self))
@@ -122,6 +125,9 @@ class Character:
     def play(self, name, times):
         """Return the Pose of a motion at `times` (...), seconds, in one call."""
         return self.rig.pose(self.motion(name).sample(times))
+
+    def __repr__(self):
+        return f"Character({self.name!r}, {len(self.skeleton)} joints, {len(self.parts)} parts)"
 
     def part(self, name):
         """Return the part called `name`; an unknown name is a ValueError that lists those near it."""

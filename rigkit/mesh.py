@@ -37,6 +37,9 @@ class Mesh:
     vertices: np.ndarray
     faces: np.ndarray
 
+    def __repr__(self):
+        return f"Mesh({len(self.vertices)} vertices, {len(self.faces)} faces)"
+
     def __post_init__(self):
         vertices = _vertices(self.vertices)
         faces = _faces(self.faces, len(vertices))

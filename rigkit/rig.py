@@ -53,6 +53,9 @@ class Rig:
         object.__setattr__(self, "links", tuple(self.links))
         assert self._plan is not None  # found once, so that an unsound rig is told at once
 
+    def __repr__(self):
+        return f"Rig({len(self.skeleton)} joints, {len(self.controls)} controls, {len(self.links)} links)"
+
     # ------------------------------------------------------------ what a rig has
 
     def control(self, name):

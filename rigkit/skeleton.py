@@ -76,6 +76,9 @@ class Skeleton:
     def __len__(self):
         return len(self.names)
 
+    def __repr__(self):
+        return f"Skeleton({len(self)} joints from {self.names[0]!r})"
+
     # ------------------------------------------------------------ finding joints
 
     @cached_property
