@@ -50,6 +50,18 @@ class BendPanel:
         self._viewer.say(self.told())
         self._viewer.redraw()
 
+    def meeting(self):
+        """The least bend in whole degrees at which the shells run into each other; None if they never do. Nothing moves in the picture."""
+        kept, limit = (self.gap, self.where, self.pair), int(self._slider.max)
+        found = next((degrees for degrees in range(limit + 1) if self._gap_at(degrees) < -TOUCH), None)
+        self.gap, self.where, self.pair = kept
+        return found
+
+    def _gap_at(self, degrees):
+        turn = rotation.to_matrix(rotation.from_axis_angle(self.hinge, np.radians(degrees)))
+        self._measure(turn, self.joint - turn @ self.joint)
+        return self.gap
+
     def _measure(self, turn, move):
         self.gap, self.where, self.pair = np.inf, None, None
         for still in self.fixed:

@@ -8,6 +8,7 @@ from rigkit.view import marks
 REACH = 1.0  # metres from the middle to the edge of the grid
 STEP = 0.1
 GREY = "#8A9299"
+THICK, FINE = 0.006, 2.0  # the axes' width: metres, and pixels at most
 CELLS = 128  # of the picture of contact, over 2 * REACH metres
 
 
@@ -29,8 +30,17 @@ def lines():
     tip, edge = 0.24, REACH
     arrow = [(-0.06, 0, edge + 0.06), (0, 0, edge + 0.14), (0.06, 0, edge + 0.06)]
     return marks.Layer(strokes=(
-        marks.strokes((0, 0, 0), (tip, 0, 0), words.AXIS_COLOUR["x"], 0.006), marks.strokes((0, 0, 0), (0, 0, tip), words.AXIS_COLOUR["z"], 0.006),
-        marks.path(arrow, GREY, 0.008)))
+        marks.strokes((0, 0, 0), (tip, 0, 0), words.AXIS_COLOUR["x"], THICK), marks.strokes((0, 0, 0), (0, 0, tip), words.AXIS_COLOUR["z"], THICK),
+        marks.path(arrow, GREY, THICK)))
+
+
+def thinned(metres_per_pixel):
+    """What the widths of `lines` are multiplied by, so that they are no wider than FINE pixels when looked at from near.
+
+    >>> thinned(0.006), thinned(0.0003)
+    (1.0, 0.1)
+    """
+    return min(1.0, FINE * metres_per_pixel / THICK)
 
 
 def layer():

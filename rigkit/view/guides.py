@@ -29,9 +29,14 @@ def lines(curves, colour=None):
         points = arguments.points(f"lines[{label!r}]", points).reshape(-1, 3)
         own = colour or colours[i % len(colours)]
         drawn.append(marks.path(points, own, 2.2) if len(points) > 1 else marks.strokes(points, points, own))
-        if not label.startswith("_"):
+        if written(label):
             told.append(marks.Word(label, tuple(points[-1]), own, (0, 13), 12))
     return marks.Layer(strokes=tuple(drawn), words=tuple(told))
+
+
+def written(label):
+    """Whether a curve's label is written beside it."""
+    return not label.startswith("_")
 
 
 def bend_plane(root, target, pole, colour=words.PALETTE["yellow"]):

@@ -60,9 +60,9 @@ def _ground(eye, surfaces, size):
     _draw_pool(axes, eye, surfaces, size)
     ends, colours = floor.grid()
     _draw_lines(axes, eye.pixels(ends, size), colours, np.full(len(ends), 0.8))
-    drawn = marks.joined([floor.lines()], "strokes")
+    drawn, step = marks.joined([floor.lines()], "strokes"), eye.metres_per_pixel(size)
     seen = eye.pixels(np.stack([drawn.starts, drawn.ends], axis=1), size)
-    _draw_lines(axes, seen, drawn.colours, np.maximum(drawn.widths.mean(axis=1) / eye.metres_per_pixel(size), 1.2))
+    _draw_lines(axes, seen, drawn.colours, np.maximum(drawn.widths.mean(axis=1) * floor.thinned(step) / step, 1.2))
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
     return np.asarray(canvas.buffer_rgba())[..., :3] / 255.0

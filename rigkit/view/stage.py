@@ -62,6 +62,7 @@ class Stage:
         changed = eye.parallel != self.eye.parallel
         self.eye = eye
         self._place_camera()
+        self._floor.seen_from(eye.metres_per_pixel(self.size))
         for canvas in self.canvases:
             canvas.aim()
             if changed:
@@ -95,6 +96,7 @@ class Stage:
         parallel = self.eye.parallel
         height = (camera.top - camera.bottom) / camera.zoom if parallel else height_for(np.linalg.norm(position - target))
         self.eye = Eye(position, target, float(height), parallel)
+        self._floor.seen_from(self.eye.metres_per_pixel(self.size))
         self._on_eye()
 
     # the model
@@ -276,16 +278,27 @@ class _Floor:
                 "uv": three.BufferAttribute(array=np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32), normalized=False),
                 "index": three.BufferAttribute(array=np.array([0, 2, 1, 0, 3, 2], np.uint32), normalized=False)}),
             three.MeshBasicMaterial(map=self.texture, transparent=True, depthWrite=False, side="DoubleSide"), frustumCulled=False, renderOrder=-2)
-        drawn = marks.joined([floor.lines()], "strokes")
-        corners = marks.prisms(drawn, 1.0).reshape(-1, 3).astype(np.float32)
+        self._drawn, self._thin = marks.joined([floor.lines()], "strokes"), 1.0
+        drawn = self._drawn
+        self._axes = three.BufferAttribute(array=self._corners(), normalized=False)
         rows = (8 * np.arange(len(drawn.starts))[:, None, None] + marks.PRISM_TRIANGLES).astype(np.uint32).ravel()
         axes = three.Mesh(
             three.BufferGeometry(attributes={
-                "position": three.BufferAttribute(array=corners, normalized=False),
+                "position": self._axes,
                 "color": three.BufferAttribute(array=np.repeat(drawn.colours, 8, axis=0).astype(np.float32), normalized=False),
                 "index": three.BufferAttribute(array=rows, normalized=False)}),
             three.MeshBasicMaterial(vertexColors="VertexColors", side="DoubleSide"), frustumCulled=False)
         self.objects = (ground, lines, axes)
+
+    def _corners(self):
+        return marks.prisms(self._drawn, self._thin).reshape(-1, 3).astype(np.float32)
+
+    def seen_from(self, metres_per_pixel):
+        """Thin the axes in a close view; sent only where it can be noticed."""
+        thin = floor.thinned(metres_per_pixel)
+        if abs(thin / self._thin - 1) > 0.05:
+            self._thin = thin
+            self._axes.array = self._corners()
 
     def stand(self, points):
         self.texture.data = floor.ground(points)

@@ -5,6 +5,7 @@ browser's objects are made when the viewer is first shown, and closed by `close`
 """
 
 import os
+from dataclasses import replace
 from threading import RLock
 
 import ipywidgets
@@ -12,7 +13,7 @@ import numpy as np
 from IPython.display import display
 
 from rigkit import arguments, words
-from rigkit.view import floor, guides, joints, marks, model, picking, picture
+from rigkit.view import floor, guides, joints, labels, marks, model, picking, picture
 from rigkit.view.bend_panel import BendPanel
 from rigkit.view.eye import Eye, looking
 from rigkit.view.limb_panel import LimbPanel
@@ -46,6 +47,7 @@ class Viewer(ipywidgets.VBox):
         self.rest = character.skeleton.forward() if character is not None else None
         self._layers = {"floor": floor.layer()}
         self._joints, self._names, self._parents = np.zeros((0, 3)), [], []
+        self._curves = {}
         self._glass, self._panel, self._stage, self._desks = False, None, None, {}
         self._pressed = None
         self._caption_text, self._status_text, self._rows = caption, "", []
@@ -223,7 +225,8 @@ class Viewer(ipywidgets.VBox):
 
     def lines(self, curves, colour=None):
         """Draw labelled curves {label: (N, 3)}; replaces earlier ones. None removes them."""
-        self._set("lines", None if curves is None else guides.lines(curves, colour))
+        self._curves = {} if curves is None else {label: arguments.points(f"lines[{label!r}]", points).reshape(-1, 3) for label, points in curves.items()}
+        self._set("lines", None if curves is None else guides.lines(self._curves, colour))
 
     def reach(self, centre, outer, inner=0.0):
         """Draw the shell of what can be reached around `centre`; None removes it."""
@@ -248,9 +251,18 @@ class Viewer(ipywidgets.VBox):
     @one_at_a_time
     def redraw(self):
         """Draw all marks again, and bring the numbers up to date."""
+        self._lay_labels()
         if self._stage is not None:
             self._stage.painter.draw(self._all_layers(), self.eye.metres_per_pixel(self.size))
             self._show_numbers()
+
+    def _lay_labels(self):
+        """Bring the labels of lines clear of all other words; they stay there until the next redrawing."""
+        if "lines" in self._layers:
+            layer = self._layers["lines"]
+            others = [word for other in self._all_layers() if other is not layer for word in other.words]
+            candidates = [labels.places(points) for label, points in self._curves.items() if guides.written(label)]
+            self._layers["lines"] = replace(layer, words=tuple(labels.lay(layer.words, candidates, others, self.eye, self.size)))
 
     def _all_layers(self):
         layers = [self._layers[name] for name in ("floor", "lines", "reach", "faint", "frames", "joints") if name in self._layers]
@@ -375,6 +387,12 @@ class Viewer(ipywidgets.VBox):
         """A slider turns `moving_parts` about a placed joint; shells that run into each other are tinted and measured."""
         self._use(BendPanel(self, joint_point, hinge, fixed_parts, moving_parts, sleeve))
 
+    def meeting(self):
+        """The least bend of `bend_at` in whole degrees at which the shells run into each other; None if they never do."""
+        if not isinstance(self._panel, BendPanel):
+            raise ValueError("nothing bends in this viewer yet; call viewer.bend_at(...) first")
+        return self._panel.meeting()
+
     def place(self, names, loops):
         """Let a click place joints `names` one after the other; loops {label: (N, 3)} are what it snaps to. `code` is the result."""
         self._use(PlacePanel(self, names, loops))
@@ -452,6 +470,8 @@ class Viewer(ipywidgets.VBox):
         """
         if not isinstance(self._panel, LimbPanel):
             return
+        if not live:
+            self._lay_labels()
         if self._stage is not None:
             self._stage.painter.draw(self._all_layers(), self.eye.metres_per_pixel(self.size))
         if live:
@@ -565,12 +585,17 @@ def close_tree(widget, keep=(), call=None):
 
 
 def _framing(character):
-    """What to look at, and how many metres from bottom to top, to see a whole character."""
+    """What to look at, and how many metres from bottom to top, to see a whole character from any of the four views, wherever it stands."""
     if character is None or not character.parts:
         return np.array([0.0, 0.5, 0.0]), 1.5
     points = np.concatenate([np.asarray(p.mesh.vertices) for p in character.parts])
     low, high = points.min(axis=0), points.max(axis=0)
-    return (low + high) / 2 * [0, 1, 0], float(max(high[1] - low[1], 0.8 * (high[0] - low[0])) * 1.22)
+    wide, tall, deep = high - low
+    height = max(tall, 0.8 * wide, deep, 1e-3)
+    middle = (low + high) / 2
+    beside = np.abs(middle[[0, 2]]) < 0.15 * height
+    middle[[0, 2]] *= ~beside  # it stands on the middle of the floor: turn about that
+    return middle, float(height * 1.22)
 
 
 def _cell():

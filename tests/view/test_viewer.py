@@ -4,6 +4,7 @@ import base64
 import os
 import threading
 import time
+from dataclasses import replace
 
 import ipywidgets
 import numpy as np
@@ -12,6 +13,7 @@ from ipywidgets.widgets import widget as registry
 
 import rigkit as rk
 from rigkit.view import Viewer, limb_sliders
+from rigkit.view.eye import VIEWS
 from rigkit.view.viewer import LIVE
 from tests.browser_support import image
 from tests.view.test_handles import seen_at
@@ -117,6 +119,27 @@ def test_see_through_changes_the_picture_and_joints_can_be_seen_in_it(viewer, ro
 
 
 # views and picking
+
+def elsewhere(robot, turn, move):
+    """The robot's model with all points carried elsewhere; its skeleton is left behind."""
+    return replace(robot, parts=[replace(part, mesh=part.mesh.moved(part.mesh.vertices @ turn.T + move)) for part in robot.parts])
+
+
+ON_ITS_BACK = np.array([[1.0, 0, 0], [0, 0, 1], [0, -1, 0]])
+
+
+@pytest.mark.parametrize("view", VIEWS)
+@pytest.mark.parametrize("turn,move", [(np.eye(3), (0, 0, 0)), (np.eye(3), (-1.8, 0.2, 3)), (ON_ITS_BACK, (-1.8, 1.0, 0.7)), (10 * np.eye(3), (50, 0, -80))])
+def test_a_model_is_framed_wherever_it_stands(robot, turn, move, view):
+    moved = elsewhere(robot, np.asarray(turn), np.asarray(move))
+    made = Viewer(moved)
+    made.look(view)
+    points = np.concatenate([part.mesh.vertices for part in moved.parts])
+    x, y, depth = made.eye.pixels(points, made.size).T
+    assert (depth > 0).all() and x.min() > 0 and x.max() < made.size[0] and y.min() > 0 and y.max() < made.size[1]
+    assert max(np.ptp(x) / made.size[0], np.ptp(y) / made.size[1]) > 0.3
+    made.close()
+
 
 def test_focus_frames_a_part(viewer, robot):
     viewer.focus("left_elbow_sleeve", 0.3)
