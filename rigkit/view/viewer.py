@@ -15,15 +15,15 @@ from IPython.display import display
 from rigkit import arguments, words
 from rigkit.view import floor, guides, joints, labels, marks, model, picking, picture
 from rigkit.view.bend_panel import BendPanel
+from rigkit.view.desks import Desk, close_tree, make_room
 from rigkit.view.eye import Eye, looking
 from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.pace import Pace
-from rigkit.view.pieces import button, note, status, table
+from rigkit.view.pieces import button, status, table
 from rigkit.view.place_panel import PlacePanel
 from rigkit.view.turns import one_at_a_time
 
 SIZE = (640, 500)
-LIVE = 6  # pictures of one viewer on a page
 STILL = 1e-12  # a turn or a move this small is rounding: what hangs on it is not sent
 CLICK = 4  # pixels a press may wander and still be a click
 
@@ -67,9 +67,10 @@ class Viewer(ipywidgets.VBox):
         bundle = {"text/plain": self.text()}
         if os.environ.get("RIGKIT_OUTPUT") == "text":
             return bundle
-        desk = self._desk()
-        bundle["application/vnd.jupyter.widget-view+json"] = {"version_major": 2, "version_minor": 0, "model_id": desk.model_id}
-        bundle["image/png"] = _base64(self.picture(fine=1))
+        desk, png = self._desk(), self.picture(fine=1)
+        desk.keep(png, self._caption.value)
+        bundle["application/vnd.jupyter.widget-view+json"] = {"version_major": 2, "version_minor": 0, "model_id": desk.box.model_id}
+        bundle["image/png"] = _base64(png)
         return bundle
 
     def text(self):
@@ -83,43 +84,20 @@ class Viewer(ipywidgets.VBox):
         surfaces = [(*self._posed[b.name], self._colours(b), b.triangles) for b in self._branches]
         return picture.draw(self.eye, surfaces, self._all_layers(), self.size, self._glass, fine)
 
-    @one_at_a_time
     def _desk(self):
         """The widgets for one cell's output: a canvas of its own, the controls shared. A re-run of the same cell gets a fresh one."""
-        stage = self._live()
         cell = _cell()
-        if cell in self._desks:
-            self._clear(self._desks.pop(cell))
-        live = [other for other, (_, _, canvas) in self._desks.items() if canvas is not None]
-        if len(live) >= LIVE:
-            self._retire(live[0])
-        canvas = stage.canvas()
-        row = ipywidgets.HBox([canvas.renderer, self._side], layout=ipywidgets.Layout(flex_flow="row wrap"))
-        parts = [self._caption, self._bar, row, self._status]
-        if not self.children:
-            desk = self
-            self.children = parts
-        else:
-            desk = ipywidgets.VBox(parts)
-        self._desks[cell or desk.model_id] = (desk, row, canvas)
-        return desk
-
-    def _clear(self, old):
-        """Close what an earlier run of a cell showed."""
-        desk, row, canvas = old
-        self._stage.drop(canvas)
-        if desk is self:
-            self.children = ()
-            close_tree(row, keep=self._shared())
-        else:
-            close_tree(desk, keep=self._shared())
-
-    def _retire(self, cell):
-        """Close the oldest picture and say so in its place: a page keeps eight alive and freezes the rest."""
-        desk, row, canvas = self._desks[cell]
-        row.children = (note(f"This picture is closed, so that the newer ones stay alive ({LIVE} at most). Run the cell again to see it."),)
-        self._stage.drop(canvas)
-        self._desks[cell] = desk, row, None
+        with self.turn_lock:
+            if cell in self._desks:
+                old = self._desks.pop(cell)
+                old.close(keep_box=old.box is self)
+        make_room()
+        with self.turn_lock:
+            stage = self._live()
+            box = ipywidgets.VBox() if self.children else self
+            desk = Desk(box, stage.canvas(), self._shared(), stage, self.turn_lock, [self._caption, self._bar], self._side, [self._status])
+            self._desks[cell or box.model_id] = desk
+            return desk
 
     def _live(self):
         if self._stage is None:
@@ -136,12 +114,12 @@ class Viewer(ipywidgets.VBox):
     def close(self):
         """Close every widget of this viewer; it can't be shown again."""
         self._pace.drop()
+        for desk in self._desks.values():
+            desk.close(keep_box=desk.box is self)
+        self._desks = {}
         if self._stage is not None:
             self._stage.close()
             self._stage = None
-        for desk, _, _ in self._desks.values():
-            if desk is not self:
-                close_tree(desk)
         for widget in self._shared():
             close_tree(widget)
         close_tree(self, call=super().close)
@@ -569,19 +547,6 @@ class Viewer(ipywidgets.VBox):
                 corner = branch.triangles[hit[0], 0]
                 best = hit[1], next(p.name for p in branch.patches if p.where.start <= corner < p.where.stop)
         return best[1] if best else None
-
-
-def close_tree(widget, keep=(), call=None):
-    """Close a widget, its children, and their layouts and styles; what is in `keep` stays open."""
-    kept = {id(w) for w in keep}
-    for child in getattr(widget, "children", ()):
-        if id(child) not in kept:
-            close_tree(child, keep)
-    for name in ("layout", "style"):
-        owned = getattr(widget, name, None)
-        if isinstance(owned, ipywidgets.Widget):
-            owned.close()
-    (call or widget.close)()
 
 
 def _framing(character):

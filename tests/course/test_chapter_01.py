@@ -350,21 +350,43 @@ def test_shells_collide_about_the_middle_and_the_skin_and_not_about_the_fold(var
 
 
 @pytest.mark.parametrize("variant", VARIANTS)
-def test_the_sleeve_is_stretched_least_about_its_fold(variant):
-    """Step 2b, measured as the text does."""
+def test_the_fold_bends_farthest_before_shells_meet(variant):
+    """Steps 2b and 2g: the skin, the plain mean and the centre of the middle loop, and the fold, in this order."""
     known = context(variant)
-    part = known.robot.part("left_elbow_sleeve")
-    rings, rest, share = np.array(rk.mesh.loops(part.mesh)), part.mesh.vertices, part.weights[:, 1:]
-    turn = Rotation.from_rotvec(known.robot.hinges["left_elbow"] * np.radians(85))
+    sleeve = known.given["loops"]["left_elbow_sleeve"]
+    viewer, meet = Viewer(CHAPTER.model(known.robot)), []
+    fold = known.robot.landmarks["left_elbow"]
+    with pytest.raises(ValueError, match="call viewer.bend_at"):
+        viewer.meeting()
+    for pivot in (sleeve[10][sleeve[10][:, 2].argmin()], sleeve[10].mean(axis=0), loops.loop_centre(sleeve[10]), fold):
+        viewer.bend_at(pivot, known.robot.hinges["left_elbow"], ["left_upper_arm_tube"], ["left_forearm_tube"], "left_elbow_sleeve")
+        meet.append(viewer.meeting())
+    viewer.close()
+    assert meet[0] + 5 < meet[1] < 85 < meet[2] < meet[3], meet
 
-    def along(points):
-        return np.linalg.norm(np.diff(points[rings], axis=0), axis=2)
 
-    stretch = []
-    for ring in rings:
-        pivot = rest[ring].mean(axis=0)
-        stretch.append((along(rest + share * (pivot + turn.apply(rest - pivot) - rest)) / along(rest)).max())
-    assert int(np.argmin(stretch)) == folds.find_fold(known.given["loops"]["left_elbow_sleeve"])
+@pytest.mark.parametrize("middle", ["rough_middle", "loop_centre"])
+def test_the_sleeve_is_hurt_least_about_its_fold(middle):
+    """Step 2b measured as the text does, with the text's own lines, and step 2g with the area centre."""
+    source = re.search(r"def rough_middle\(loop\):\n(?:    .+\n)+", TEXT)[0] + re.search(r"def strain\(pivot.+:\n(?:    .+\n)+", TEXT)[0]
+    for variant in range(0, 100, 5):
+        robot = rk.tally(variant)
+        part = robot.part("left_elbow_sleeve")
+        rings, share = np.array(rk.mesh.loops(part.mesh)), part.weights[:, 1:]
+
+        def turned(points, pivot, degrees, hinge=robot.hinges["left_elbow"]):
+            return pivot + Rotation.from_rotvec(hinge * np.radians(degrees)).apply(points - pivot)
+
+        def edges_along(points, rings=rings):
+            return np.linalg.norm(np.diff(points[rings], axis=0), axis=2)
+
+        names = {"np": np, "part": part, "share": share, "turned": turned, "edges_along": edges_along, "loop_centre": loops.loop_centre}
+        exec(source, names)
+        sleeve = [part.mesh.vertices[ring] for ring in rings]
+        harm = np.array([names["strain"](names[middle](loop)) for loop in sleeve])
+        fold = folds.find_fold(sleeve)
+        assert int(np.argmin(harm)) == fold and harm[fold] < 0.99 * np.delete(harm, fold).min()
+        assert harm[10] > 1.02 * harm[fold] and harm[0] > 2 * harm[fold]
 
 
 def test_the_text_states_each_checkpoint_with_its_points():
@@ -383,7 +405,10 @@ def test_every_pointer_leads_to_a_step():
     assert named and named <= steps
 
 
-def test_the_minutes_add_up():
-    stated = re.search(r"about (\d+): start (\d+) · idea 1, (\d+) · idea 2, (\d+) · idea 3, (\d+) · end (\d+)", TEXT)
-    whole, *parts = map(int, stated.groups())
-    assert whole == sum(parts) == CHAPTER.minutes and 60 <= whole <= 120
+def test_the_minutes_add_up_to_two_sittings():
+    row = re.search(r"\| Minutes \| about (\d+), in two sittings\. First, (\d+): (.+?)\. Second, (\d+): (.+?) \|", TEXT)
+    whole, first, second = int(row[1]), int(row[2]), int(row[4])
+    assert whole == first + second == CHAPTER.minutes
+    for sitting, parts in ((first, row[3]), (second, row[5])):
+        assert sitting == sum(int(n) for n in re.findall(r"(\d+)(?: ·|$)", parts)) and 60 <= sitting <= 120
+    assert TEXT.index('check("01.3")') < TEXT.index("## A resting place") < TEXT.index("## Step 2g")
