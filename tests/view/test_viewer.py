@@ -9,12 +9,13 @@ from dataclasses import replace
 import ipywidgets
 import numpy as np
 import pytest
+import pythreejs
 from ipywidgets.widgets import widget as registry
 
 import rigkit as rk
 from rigkit.view import Viewer, limb_sliders
+from rigkit.view.desks import CLOSED, LIVE
 from rigkit.view.eye import VIEWS
-from rigkit.view.viewer import LIVE
 from tests.browser_support import image
 from tests.view.test_handles import seen_at
 
@@ -532,11 +533,41 @@ def test_drawing_again_and_again_keeps_the_number_of_widgets(viewer, robot, live
     assert len(open_widgets()) == count
 
 
-def test_further_views_are_few_and_the_oldest_says_why_it_is_closed(viewer, live):
-    desks = [viewer._repr_mimebundle_()["application/vnd.jupyter.widget-view+json"]["model_id"] for _ in range(LIVE + 1)]
-    assert len(set(desks)) >= LIVE and len(viewer._stage.canvases) == LIVE
-    oldest = registry._instances[desks[0]]
-    assert any("This picture is closed" in w.value for child in oldest.children for w in getattr(child, "children", ()) if isinstance(w, ipywidgets.HTML))
+def shown_now(viewer):
+    """Show a viewer once more; returns the box of widgets and the picture of that moment."""
+    bundle = viewer._repr_mimebundle_()
+    return registry._instances[bundle["application/vnd.jupyter.widget-view+json"]["model_id"]], base64.b64decode(bundle["image/png"])
+
+
+def held(box, kind):
+    """All widgets of a kind in a box."""
+    return [found for child in getattr(box, "children", ()) for found in ([child] if isinstance(child, kind) else held(child, kind))]
+
+
+def test_of_all_viewers_together_few_are_live_and_the_oldest_shows_how_it_was_and_why(viewer, robot, live):
+    first = Viewer(robot, "the first of all")
+    oldest, picture = shown_now(first)
+    first.look("top")
+    first.caption("another caption")
+    boxes = [shown_now(viewer)[0] for _ in range(LIVE)]
+    assert len({box.model_id for box in boxes}) == LIVE and len(viewer._stage.canvases) == LIVE and first._stage.canvases == []
+    assert [image.value for image in held(oldest, ipywidgets.Image)] == [picture]
+    words = [html.value for html in held(oldest, ipywidgets.HTML)]
+    assert any("the first of all" in w for w in words) and any(CLOSED in w for w in words)
+    assert held(oldest, pythreejs.Renderer) == [] and all(len(held(box, pythreejs.Renderer)) == 1 for box in boxes)
+    again, _ = shown_now(first)
+    assert len(first._stage.canvases) == 1 and len(viewer._stage.canvases) == LIVE - 1 and len(held(again, pythreejs.Renderer)) == 1
+    first.close()
+    shown_now(viewer)
+    assert len(viewer._stage.canvases) == LIVE  # a closed viewer takes no room
+
+
+def test_running_the_oldest_cell_again_retires_no_other(viewer, live, monkeypatch):
+    cells = [f"cell {i}" for i in range(LIVE)]
+    for cell in [*cells, cells[0]]:
+        monkeypatch.setattr("rigkit.view.viewer._cell", lambda cell=cell: cell)
+        viewer._repr_mimebundle_()
+    assert len(viewer._stage.canvases) == LIVE and all(desk.live for desk in viewer._desks.values())
 
 
 def test_the_mouse_waits_while_a_cell_changes_the_scene(viewer, robot):

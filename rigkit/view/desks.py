@@ -1,0 +1,83 @@
+"""The outputs of cells in which scenes are live: at most six at once, whichever viewers they belong to.
+
+A page keeps eight renderers alive. It takes the one used longest ago away, and what
+it leaves is black: the picture in the renderer is gone by then. So the oldest
+output is closed before that, and shows a still picture of when its cell ran, with
+a sentence that says so.
+"""
+
+import ipywidgets
+
+from rigkit.view.pieces import note
+
+LIVE = 6  # of one kernel
+CLOSED = f"This is a still picture of when the cell ran: only the {LIVE} newest scenes are live. Run the cell again to turn and change it."
+
+_live = []  # the desks of all viewers that have a canvas, oldest first
+
+
+class Desk:
+    """What stands in the output of one cell: a box of widgets with a canvas. `lock` is that of the viewer it belongs to."""
+
+    def __init__(self, box, canvas, shared, stage, lock, above, beside, below):
+        self.box, self.still, self._caption = box, None, ""
+        self._canvas, self._shared, self._stage, self._lock = canvas, shared, stage, lock
+        self._row = ipywidgets.HBox([canvas.renderer, beside], layout=ipywidgets.Layout(flex_flow="row wrap"))
+        box.children = (*above, self._row, *below)
+        _live.append(self)
+
+    @property
+    def live(self):
+        """Whether it has a canvas."""
+        return self._canvas is not None
+
+    def keep(self, png, caption_html):
+        """What to show once it is closed: PNG bytes and the caption as it is now."""
+        self.still, self._caption = png, caption_html
+
+    def retire(self):
+        """Close the canvas; a still picture takes its place."""
+        with self._lock:
+            if not self.live:
+                return
+            size = self._canvas.renderer.width, self._canvas.renderer.height
+            picture = ipywidgets.Image(value=self.still or b"", format="png", width=size[0], height=size[1])
+            self.box.children = (ipywidgets.HTML(self._caption), picture, note(CLOSED))
+            self._drop()
+
+    def close(self, keep_box=False):
+        """Close all that is its own."""
+        shared = {id(widget) for widget in self._shared}
+        own = [child for child in self.box.children if id(child) not in shared and child is not self._row]
+        if self.live:
+            self._drop()
+        self.box.children = ()
+        for widget in own:
+            close_tree(widget)
+        if not keep_box:
+            close_tree(self.box)
+
+    def _drop(self):
+        self._stage.drop(self._canvas)
+        close_tree(self._row, keep=self._shared)
+        self._canvas = None
+        _live.remove(self)
+
+
+def make_room():
+    """Retire the oldest live desks, so that one more may open. Call it without holding a viewer's lock."""
+    for desk in _live[: max(0, len(_live) - LIVE + 1)]:
+        desk.retire()
+
+
+def close_tree(widget, keep=(), call=None):
+    """Close a widget, its children, and their layouts and styles; what is in `keep` stays open."""
+    kept = {id(w) for w in keep}
+    for child in getattr(widget, "children", ()):
+        if id(child) not in kept:
+            close_tree(child, keep)
+    for name in ("layout", "style"):
+        owned = getattr(widget, name, None)
+        if isinstance(owned, ipywidgets.Widget):
+            owned.close()
+    (call or widget.close)()
