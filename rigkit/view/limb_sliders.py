@@ -36,7 +36,7 @@ class LimbSliders:
         rows = [row for name in places for row in (heading(name.capitalize(), colours[name]), *(self._widgets[name, k] for k in range(3)))]
         self.widget = ipywidgets.VBox([
             note("Drag the target or the pole in the picture, or use the sliders."), *rows,
-            heading("Swivel about the line to the target; 0 is where the pole began", "#8A9299"), self._widgets["swivel"]])
+            heading("Swivel, from where the pole began", "#8A9299"), self._widgets["swivel"]])
         self.show(places, 0.0)
 
     def show(self, places, degrees):
