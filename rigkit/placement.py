@@ -12,7 +12,7 @@ the mean of the triangles of a fan, each counted with its signed area (Bourke,
 
 import numpy as np
 
-from rigkit import _touching, arguments, rotation
+from rigkit import _placement_touching, arguments, rotation
 
 FLAT_WITHIN = np.radians(5.0)  # edges that run this near to one direction belong to one flat side
 CLEARLY = 1.2  # times as long as the next: then one side is the flat
@@ -163,7 +163,7 @@ def touching_angle(fixed, moving, point, axis, most=np.pi, clearance=0.0, tolera
     Inf where they stay apart all the way; 0 where they touch from the start. The angle is never past the touch. It
     may be before: surfaces count as touching where they are closer than the tolerance times the greatest radius of a face. Faces
     are met, not insides: a shell that is wholly within another touches nothing. Time grows with the number of pairs of triangles that
-    share a height along the hinge and a distance from it. The search halves the turn, see `rigkit._touching`.
+    share a height along the hinge and a distance from it. The search halves the turn, see `rigkit._placement_touching`.
 
     Raises ValueError for an empty mesh, an axis of no length, a most outside 0 to 2 pi, a negative clearance, and a
     tolerance not above 0.
@@ -188,7 +188,7 @@ def touching_angle(fixed, moving, point, axis, most=np.pi, clearance=0.0, tolera
         raise ValueError("a mesh has no faces; expected two shells: one that stays and one that turns")
     upright = rotation.between(axis, [0.0, 1.0, 0.0])
     shells = (rotation.rotate(upright, shell.vertices - point)[shell.triangles] for shell in (fixed, moving))
-    return _touching.first_touch(*shells, most, clearance, tolerance)
+    return _placement_touching.first_touch(*shells, most, clearance, tolerance)
 
 
 def _length_near(heading, length):

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 from scipy.optimize import nnls
 
 import rigkit as rk
-from rigkit import Mesh, _touching, placement
+from rigkit import Mesh, placement
+from rigkit import _placement_touching as touching
 from rigkit.view import collide
 from tests.strategies import directions, numbers, turns, vectors
 
@@ -96,7 +97,7 @@ def test_a_tube_that_turns_in_another_touches_nothing():
 
 @given(triangles, triangles)
 def test_a_gap_of_shadows_is_never_above_the_distance(one, other):
-    assert _touching.gaps(one[None], other[None])[0] <= distance(one, other) + 1e-6
+    assert touching.gaps(one[None], other[None])[0] <= distance(one, other) + 1e-6
 
 
 @given(triangles, triangles)
@@ -105,7 +106,7 @@ def test_triangles_that_are_apart_have_a_gap(one, other):
     assume(min(size(one), size(other)) > 1e-2)
     far = distance(one, other)
     assume(far > 1e-3)
-    assert _touching.gaps(one[None], other[None])[0] > 0.05 * far
+    assert touching.gaps(one[None], other[None])[0] > 0.05 * far
 
 
 @given(st.integers(0, 10_000))
@@ -127,7 +128,7 @@ def test_plain_pairs_are_all_found():
     """Against every pair: a pair is left out only where heights or radii do not meet."""
     rng = np.random.default_rng(0)
     one, other = (rng.uniform(-1, 1, (count, 1, 3)) + rng.uniform(-0.2, 0.2, (count, 3, 3)) for count in (40, 50))
-    found = set(map(tuple, _touching.candidates(one, other, 0.0).tolist()))
+    found = set(map(tuple, touching.candidates(one, other, 0.0).tolist()))
     for i, j in np.ndindex(40, 50):
         heights = one[i, :, 1].min() <= other[j, :, 1].max() and other[j, :, 1].min() <= one[i, :, 1].max()
         share = rng.dirichlet(np.ones(3), 300)
