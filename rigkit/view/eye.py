@@ -7,6 +7,7 @@ pixel stands for, and where a point falls on the screen.
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -32,17 +33,21 @@ class Eye:
     height: float
     parallel: bool = False
 
-    @property
+    @cached_property
     def back(self):
         """Unit vector from the target to the eye."""
         v = self.position - self.target
-        return v / np.linalg.norm(v)
+        return _fixed(v / np.linalg.norm(v))
 
     def axes(self):
         """Right, up and back as the columns of a (3, 3) rotation matrix."""
+        return self._axes
+
+    @cached_property
+    def _axes(self):
         right = np.cross(UP, self.back)
         right /= np.linalg.norm(right)
-        return np.column_stack([right, np.cross(self.back, right), self.back])
+        return _fixed(np.column_stack([right, np.cross(self.back, right), self.back]))
 
     def quaternion(self):
         """The camera's turn from looking along -z, xyzw."""
@@ -65,7 +70,7 @@ class Eye:
         x, y = local[..., 0] * scale + size[0] / 2, size[1] / 2 - local[..., 1] * scale
         return np.stack([x, y, depth], axis=-1)
 
-    @property
+    @cached_property
     def distance(self):
         """Metres from the eye to what it looks at."""
         return float(np.linalg.norm(self.position - self.target))
@@ -92,6 +97,12 @@ class Eye:
         """The eye and what it looks at, moved along the screen, metres."""
         shift = self.axes()[:, :2] @ [right, up]
         return replace(self, position=self.position + shift, target=self.target + shift)
+
+
+def _fixed(made):
+    """An array that is handed out more than once, read-only."""
+    made.setflags(write=False)
+    return made
 
 
 def looking(view, target, height):

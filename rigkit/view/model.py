@@ -52,10 +52,10 @@ class Branch:
                 points[patch.where] += moves[patch.joints[0]]
                 np.matmul(n, turn, out=normals[patch.where])
             else:
-                turns = np.tensordot(patch.weights, rotations[patch.joints], axes=1)
-                points[patch.where] = np.einsum("vij,vj->vi", turns, p) + patch.weights @ moves[patch.joints]
-                turned = np.einsum("vij,vj->vi", turns, n)
-                normals[patch.where] = turned / np.maximum(np.linalg.norm(turned, axis=1, keepdims=True), 1e-9)
+                each = [(share[:, None], rotations[joint].T, moves[joint]) for joint, share in zip(patch.joints, patch.weights.T)]
+                points[patch.where] = sum(share * (p @ turn + move) for share, turn, move in each)
+                turned = sum(share * (n @ turn) for share, turn, _ in each)
+                normals[patch.where] = turned / np.maximum(np.sqrt(np.einsum("vi,vi->v", turned, turned)), 1e-9)[:, None]
         return points, normals
 
     @cached_property
