@@ -149,7 +149,8 @@ WARM_UP = Checkpoint(
         ),
     ),
     hint="The height: up is y, the column after x. Take the smallest number of that column away from the largest.\n"
-    "The left: the numbers of the left wrist in step 2 say on which side of x = 0 it lies. Its direction is 1 or -1 along x, 0 along y and z.\n"
+    "The left: the numbers of the left wrist in step 2 say on which side of x = 0 it lies. "
+    "Its direction is 1 or -1 along x, 0 along y and z.\n"
     "The angle: a full turn is 2 * np.pi. What is a quarter of it?",
     show=show_measures,
 )

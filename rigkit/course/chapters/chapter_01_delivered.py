@@ -107,7 +107,8 @@ def measure_facing(case, answer, context):
         if angle > np.pi - ANGLE_TOLERANCE:
             proves = "this points out of the back"
         elif abs(got[2]) > np.sin(ANGLE_TOLERANCE):
-            proves = f"not level: it {'rises' if got[2] > 0 else 'falls'} by {np.degrees(np.arcsin(abs(got[2]))):.1f} degrees; up is the file's third number"
+            way, lean = "rises" if got[2] > 0 else "falls", np.degrees(np.arcsin(abs(got[2])))
+            proves = f"not level: it {way} by {lean:.1f} degrees; up is the file's third number"
         elif abs(got @ expected) < np.sin(ANGLE_TOLERANCE):
             proves = "this points out of the side"
     return Measure(

@@ -140,7 +140,6 @@ def show_fold(viewer, answer, context):
     viewer.focus(area_centre(right), 0.3)
 
 
-ONE_AXIS = "the size along one axis: a loop may turn its short side there; its area knows no axis"
 ALL_SLEEVES = ("upright", "crowded", "tilted")
 FOLD = Checkpoint(
     id="01.3",
@@ -207,8 +206,20 @@ FOLD = Checkpoint(
             ("upright", "crowded"),
             "step 2f",
         ),
-        Mistake("along x", along_x, ONE_AXIS, ("upright", "crowded"), "step 2f"),
-        Mistake("along z", along_z, ONE_AXIS, ("upright", "crowded"), "step 2f"),
+        Mistake(
+            "along x",
+            along_x,
+            "the size along one axis: a loop may turn its short side there; its area knows no axis",
+            ("upright", "crowded"),
+            "step 2f",
+        ),
+        Mistake(
+            "along z",
+            along_z,
+            "the size along one axis: a loop may turn its short side there; its area knows no axis",
+            ("upright", "crowded"),
+            "step 2f",
+        ),
         Mistake("counted from one", counted_from_one, "the right loop counted from 1; Python counts from 0", ALL_SLEEVES, "step 2f"),
     ),
 )
