@@ -11,6 +11,7 @@ LEG = ("left_hip", "left_knee", "left_ankle")
 ARGUMENTS = ("root", "mid", "end", "target", "pole")
 LIMB = ("limb", "_limb_fast")  # closed: the package's own solver, pole point and swivel
 NOTHING = 1e-9  # metres: below this a distance counts as none
+HAIRY = (0.3, 0.25)  # metres: two bones whose full reach rounds so that a^2 - along^2 is below 0, however the formula is written
 
 
 # ---- what is known of a case -----------------------------------------------------------------------------------
@@ -107,7 +108,8 @@ def cases(rng, context):
     arm, leg = limb(context.robot, "left_shoulder", "left_elbow", "left_wrist"), limb(context.robot, "left_hip", "left_knee", "left_ankle")
     right = limb(context.robot, "right_shoulder", "right_elbow", "right_wrist")
     plain = (np.array([0, 1.0, 0]), np.array([0, 0.7, 0]), np.array([0.4, 0.7, 0]))
-    equal = (plain[0], plain[0] + [0, -0.3, 0], plain[0] + [0, -0.3, 0.3])
+    equal = (np.array([0, 1.0, 0]), np.array([0, 0.75, 0]), np.array([0, 0.75, 0.25]))  # equal to the last digit: along is 0 / 0
+    hair = (np.zeros(3), np.array([0, -HAIRY[0], 0]), np.array([0, -HAIRY[0], HAIRY[1]]))
     straight = (arm[0], *(arm[0] + [0, -length, 0] for length in np.cumsum(bones(arm))))
     large = tuple(10 * p + [30, -20, 10] for p in arm)
     return [
@@ -120,6 +122,7 @@ def cases(rng, context):
         inside("ten times as large, far away", large, rng),
         outside("left arm, target too far", arm, rng, share=1.3),
         outside("left leg, target far too far", leg, rng, share=3),
+        outside("too far, rounding", hair, rng, share=2),
         outside("target too near", plain, rng, distance=0.05),
         outside("too near, lower bone shorter", plain[::-1], rng, distance=0.06),
         inside("straight rest arm", straight, rng),

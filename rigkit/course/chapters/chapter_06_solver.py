@@ -17,6 +17,35 @@ from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres, point
 
 CLOSE = 1e-6  # metres: what the claims allow
+HAIR = 1e-15  # square metres: rounding can bring a square that should be 0 below it
+MARGIN = 0.02  # of the limb's length: a straight limb that stops this short has a margin in its solver
+
+
+def elbow_and_wrist():
+    """The form of the answer: two points; where one is not a number, the line says which, and what the other is."""
+    whole = forms.array(2, 3)
+
+    def form(value):
+        try:
+            return whole(value)
+        except forms.Wrong as wrong:
+            if wrong.outcome != "not a number":
+                raise
+            raise forms.Wrong(wrong.outcome, which_is_nan(value) or wrong.line) from None
+
+    form.expected = "elbow and wrist, two points"
+    return form
+
+
+def which_is_nan(value):
+    """The line about an answer in which a point is nan or infinite, or "" where that can't be told."""
+    try:
+        points = dict(zip(("elbow", "wrist"), np.array(value, float)))
+    except (TypeError, ValueError, OverflowError):
+        return ""
+    bad = [name for name, one in points.items() if not np.isfinite(one).all()]
+    good = [f"the {name} is {point(one, 4)}" for name, one in points.items() if name not in bad]
+    return "; ".join([f"{' and '.join(bad)} hold{'s' if len(bad) == 1 else ''} nan or infinity", *good])
 
 
 # ---- the claims ------------------------------------------------------------------------------------------------
@@ -30,7 +59,7 @@ def lengths_kept(case, answer, context):
     return Measure(
         off <= CLOSE,
         f"upper bone {known.upper:.6f} m, lower bone {known.lower:.6f} m",
-        f"upper bone {got[0]:.6f} m, lower bone {got[1]:.6f} m   ({tell(off)} off; tolerance 1e-6 m)",
+        f"{which_bone(got, known.bones)}   (tolerance 1e-6 m)",
         off / known.bones.sum(),
     )
 
@@ -42,8 +71,9 @@ def target_reached(case, answer, context):
     return Measure(
         off <= CLOSE,
         f"wrist on the target {point(case.inputs['target'], 4)}",
-        f"wrist at {point(answer[1], 4)}   ({tell(off)} from the target; tolerance 1e-6 m)",
+        f"wrist at {point(answer[1], 4)}   ({tell(off)} away; tolerance 1e-6 m)",
         off / known.bones.sum(),
+        margin(known, answer),
     )
 
 
@@ -75,13 +105,10 @@ def points_at_the_target(case, answer, context):
     """Out of reach: the wrist stops at the reach, on the line to the target, and the bones keep their length."""
     known = facts(case)
     stop = known.root + known.reach * known.direction
-    off = max(worst(np.linalg.norm(answer[1] - stop)), worst(lengths(known.root, answer) - known.bones))
+    off, told = worst_of(answer, known, np.linalg.norm(answer[1] - stop))
     how = "straight" if known.distance > known.reach else "folded"
     return Measure(
-        off <= CLOSE,
-        f"{how}, bone lengths kept, wrist at {point(stop, 4)}",
-        f"elbow {point(answer[0], 4)}, wrist {point(answer[1], 4)}   ({tell(off)} off; tolerance 1e-6 m)",
-        off / known.bones.sum(),
+        off <= CLOSE, f"{how}, bone lengths kept, wrist at {point(stop, 4)}", told, off / known.bones.sum(), margin(known, answer)
     )
 
 
@@ -93,13 +120,41 @@ def numbers_always(case, answer, context):
         if known.direction is None
         else (np.linalg.norm(answer[1] - known.root - known.reach * known.direction))
     )
-    off = max(worst(apart), worst(lengths(known.root, answer) - known.bones))
+    off, told = worst_of(answer, known, apart)
     return Measure(
         off <= CLOSE,
         f"no nan, bone lengths kept, wrist {known.reach:.4f} m from the root",
-        f"elbow {point(answer[0], 4)}, wrist {point(answer[1], 4)}   ({tell(off)} off; tolerance 1e-6 m)",
+        told,
         off / known.bones.sum(),
+        margin(known, answer),
     )
+
+
+def worst_of(answer, known, apart):
+    """The largest of three gaps, and the words for it: the wrist `apart` metres from where it should be, or a bone's change of length."""
+    got = lengths(known.root, answer)
+    off, bones_off = worst(apart), worst(got - known.bones)
+    if off >= bones_off:
+        return off, f"wrist at {point(answer[1], 4)}   ({tell(off)} off; tolerance 1e-6 m)"
+    return bones_off, f"{which_bone(got, known.bones)}   (tolerance 1e-6 m)"
+
+
+def which_bone(got, bones):
+    """The bone that changed its length the most, in words."""
+    i = int(np.abs(got - bones).argmax())
+    change = got[i] - bones[i]
+    return f"{('upper', 'lower')[i]} bone {got[i]:.6f} m, {tell(abs(change))} too {'long' if change > 0 else 'short'}"
+
+
+def margin(known, answer):
+    """What is proved by a wrist on the line, bone lengths kept, a little short of where it should stop; else ""."""
+    if known.direction is None or worst(lengths(known.root, answer) - known.bones) > CLOSE:
+        return ""
+    short = known.reach - float(np.linalg.norm(answer[1] - known.root))
+    ahead = known.root + (known.reach - short) * known.direction
+    if not CLOSE < short < MARGIN * known.bones.sum() or np.linalg.norm(answer[1] - ahead) > CLOSE:
+        return ""
+    return f"the limb stops {tell(short)} short on the way to the target: there is a margin before its reach"
 
 
 def lengths(root, answer):
@@ -126,32 +181,38 @@ def some_square(direction):
     return unit(square(axis, direction))
 
 
+def within(distance, upper, lower):
+    """The distance brought into the reach."""
+    return np.clip(distance, abs(upper - lower), upper + lower)
+
+
 def solver(
     *,
-    toward=lambda root, target: target - root,
-    offset=lambda root, pole: pole - root,
-    squared=True,
+    toward=lambda root, end, target: target - root,
+    side_of=lambda root, mid, pole, direction: square(pole - root, direction),
     scaled=True,
     sign=1.0,
     guard=True,
-    clamp=True,
+    guard_foot=True,
+    bring=within,
+    hair=0.0,
+    under_root=lambda x: np.maximum(x, 0.0),
     wrist_stops=True,
     along=lambda a, b, d: (a * a + d * d - b * b) / (2 * d),
 ):
     """Return a two-bone solver; the defaults are right, every other choice is one planned mistake."""
 
     def two_bones(root, mid, end, target, pole):
-        upper, lower, line = np.linalg.norm(mid - root), np.linalg.norm(end - mid), toward(root, target)
-        distance = np.linalg.norm(line)
+        upper, lower, line = np.linalg.norm(mid - root), np.linalg.norm(end - mid), toward(root, end, target)
+        distance, size = np.linalg.norm(target - root), np.linalg.norm(line)
         with np.errstate(all="ignore"):
-            direction = np.array([0, -1.0, 0]) if guard and distance < NOTHING else line / distance
-            side = offset(root, pole)
-            side = square(side, direction) if squared else side
+            direction = np.array([0, -1.0, 0]) if guard and size < NOTHING else line / size
+            side = side_of(root, mid, pole, direction)
             size = np.linalg.norm(side)
             side = some_square(direction) if guard and size < NOTHING else side / size if scaled else side
-            reach = np.clip(distance, abs(upper - lower), upper + lower) if clamp else distance
-            foot = 0.0 if guard and reach < NOTHING else along(upper, lower, reach)
-            height = np.sqrt(np.maximum(upper**2 - foot**2, 0.0) if clamp else upper**2 - foot**2)
+            reach = bring(distance, upper, lower)
+            foot = 0.0 if guard and guard_foot and reach < NOTHING else along(upper, lower, reach)
+            height = np.sqrt(under_root(upper**2 - foot**2 - hair))
         return root + foot * direction + sign * height * side, root + (reach if wrist_stops else distance) * direction
 
     return two_bones
@@ -188,6 +249,22 @@ def by_acos(root, mid, end, target, pole):
     return two_bones(root, mid, end, target, pole)
 
 
+def unguarded_unit(root, mid, end, target, pole):
+    """The worked step's lines with nothing for a vector without length: the chapter's `unit` then gives None, as `unit` does here."""
+    upper, lower = np.linalg.norm(mid - root), np.linalg.norm(end - mid)
+    direction = unit(target - root)
+    distance = np.clip(np.linalg.norm(target - root), abs(upper - lower), upper + lower)
+    side = unit(square(pole - root, direction))
+    along = (upper**2 + distance**2 - lower**2) / (2 * distance)
+    off = np.sqrt(max(upper**2 - along**2, 0.0))
+    return root + along * direction + off * side, root + distance * direction
+
+
+def swapped(root, mid, end, target, pole):
+    """The right points in the wrong order."""
+    return two_bones(root, mid, end, target, pole)[::-1]
+
+
 def rest_side(root, mid, end, target, pole):
     """The pole point is not used: the elbow goes to the side it is bent to in the rest pose."""
     return two_bones(root, mid, end, target, mid if unit(np.cross(mid - root, end - root)) is not None else pole)
@@ -203,14 +280,14 @@ MISTAKES = (
     ),
     Mistake(
         "pole as a direction",
-        solver(offset=lambda root, pole: pole),
+        solver(side_of=lambda root, mid, pole, direction: square(pole, direction)),
         "the pole point is used as a direction: take the root off it first",
         ("plane",),
         "idea 2, step 2",
     ),
     Mistake(
         "pole not square",
-        solver(squared=False),
+        solver(side_of=lambda root, mid, pole, direction: pole - root),
         "the way to the pole point still has a part along the line to the target",
         ("lengths",),
         "idea 2, step 2",
@@ -227,10 +304,96 @@ MISTAKES = (
     ),
     Mistake(
         "nan out of reach",
-        solver(clamp=False, guard=False),
+        solver(bring=lambda d, a, b: d, under_root=lambda x: x, guard=False),
         "no triangle out of reach: bring the distance into the reach before any root",
         ("unreachable", "special"),
         "idea 1",
+    ),
+    Mistake(
+        "a hair below 0",
+        solver(hair=HAIR, under_root=lambda x: x),
+        "with rounding a² - along² falls a hair below 0: off = np.sqrt(max(a² - along², 0))",
+        ("unreachable", "special"),
+        "idea 2, a hair below 0",
+    ),
+    Mistake(
+        "0 / 0",
+        solver(guard_foot=False),
+        "equal bones fold to a distance of 0, and along is 0 / 0: any number up to the bone will do, say 0",
+        ("special",),
+        "idea 2, own step",
+    ),
+    Mistake(
+        "unit gives None",
+        unguarded_unit,
+        "`unit` gave None: a vector has no length here; tell it what to give instead, with otherwise=",
+        ("special",),
+        "the three small tools",
+    ),
+    Mistake(
+        "inner reach forgotten",
+        solver(bring=lambda d, a, b: min(d, a + b)),
+        "the inner reach is left out: a target nearer than |a - b| can't be reached either",
+        ("unreachable",),
+        "idea 1",
+    ),
+    Mistake(
+        "difference without abs",
+        solver(bring=lambda d, a, b: np.clip(d, a - b, a + b)),
+        "a - b is below 0 where the lower bone is the longer one: the inner reach is abs(a - b)",
+        ("unreachable",),
+        "idea 1",
+    ),
+    Mistake(
+        "outer reach forgotten",
+        solver(bring=lambda d, a, b: max(d, abs(a - b))),
+        "the outer reach is left out: beyond a + b the limb is straight, and the wrist stops",
+        ("unreachable",),
+        "idea 1",
+    ),
+    Mistake(
+        "a margin before full reach",
+        solver(bring=lambda d, a, b: np.clip(d, abs(a - b), 0.999 * (a + b))),
+        "the reach is cut by 0.999: a limb that is asked for its full reach must give it",
+        ("unreachable",),
+        "idea 1",
+    ),
+    Mistake(
+        "swapped", swapped, "elbow and wrist are swapped: return the elbow first, then the wrist", ("lengths", "reach"), "idea 2, own step"
+    ),
+    Mistake(
+        "/ 2 * d",
+        solver(along=lambda a, b, d: (a * a + d * d - b * b) / 2 * d),
+        "/ 2 * d halves and then multiplies by d: write / (2 * d)",
+        ("lengths",),
+        "idea 2, step 3",
+    ),
+    Mistake(
+        "side from the elbow",
+        solver(side_of=lambda root, mid, pole, direction: square(pole - mid, direction)),
+        "the way to the pole point begins at the root, not at the rest pose's elbow",
+        ("plane",),
+        "idea 2, step 2",
+    ),
+    *(
+        Mistake(
+            name,
+            solver(side_of=side_of),
+            "the cross product of the two ways is square to the bend plane; the side lies in the plane",
+            ("plane",),
+            "idea 2, step 2",
+        )
+        for name, side_of in (
+            ("cross product", lambda root, mid, pole, direction: np.cross(direction, pole - root)),
+            ("cross product, turned round", lambda root, mid, pole, direction: np.cross(pole - root, direction)),
+        )
+    ),
+    Mistake(
+        "end for target",
+        solver(toward=lambda root, end, target: end - root),
+        "the direction runs from the root to the end at rest: it must run to the target",
+        ("reach", "unreachable"),
+        "idea 2, step 1",
     ),
     Mistake(
         "acos out of reach",
@@ -244,7 +407,7 @@ MISTAKES = (
         solver(guard=False),
         "a vector of no length is divided by its length (target on root, pole on line)",
         ("special",),
-        "the two small tools",
+        "the three small tools",
     ),
     Mistake(
         "wrist on the target",
@@ -277,7 +440,7 @@ CHECKPOINT = Checkpoint(
     id="06.2",
     title="The two-bone solver",
     kind="function",
-    names={"two_bones": forms.array(2, 3)},
+    names={"two_bones": elbow_and_wrist()},
     claims=(
         Claim(
             "lengths", "in reach, both bones keep their length", 2, lengths_kept, "1e-6 m", look_at="idea 2, the triangle", applies=ordinary
@@ -318,14 +481,14 @@ CHECKPOINT = Checkpoint(
             1,
             numbers_always,
             "1e-6 m",
-            look_at="the two small tools",
+            look_at="the three small tools",
             applies=special,
         ),
     ),
     worked=two_bones,
     hint="Bring the distance into the reach first (np.clip). Then the elbow is: root, plus `along` in the direction of "
-    "the target, plus `height` "
-    "square to it on the pole's side. `along` comes from the law of cosines, `height` from Pythagoras with the upper bone.",
+    "the target, plus `off` "
+    "square to it on the pole's side. `along` comes from the law of cosines, `off` from Pythagoras with the upper bone.",
     mistakes=MISTAKES,
     cases=cases,
     closed=LIMB,
