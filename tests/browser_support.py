@@ -107,7 +107,7 @@ class Page:
     """One notebook in the browser. `raw` is Playwright's page."""
 
     def __init__(self, raw, lab, notebook):
-        self.raw, self.errors = raw, []
+        self.raw, self.errors, self.dialogs = raw, [], []
         raw.set_default_timeout(30_000)
         raw.on("console", lambda m: self.errors.append(m.text) if m.type == "error" else None)
         raw.on("pageerror", lambda e: self.errors.append(str(e)))
@@ -121,6 +121,7 @@ class Page:
         end = time.monotonic() + seconds
         asked = 0.0
         while time.monotonic() < end:
+            self._accept_dialog()
             prompts = self.raw.eval_on_selector_all(".jp-CodeCell .jp-InputPrompt", "found => found.map(e => e.innerText.trim())")
             running, last = any("*" in p for p in prompts), prompts[-1] if prompts else ""
             if asked and not running and any(c.isdigit() for c in last):
@@ -144,6 +145,13 @@ class Page:
                 return
             self.raw.wait_for_timeout(100)
         raise TimeoutError(f"cell {number} did not finish in {seconds} s")
+
+    def _accept_dialog(self):
+        """Say yes to a question JupyterLab asks while it opens a notebook (a slow kernel makes it ask); what it asked is kept in `dialogs`."""
+        found = self.raw.locator(".jp-Dialog")
+        if found.count():
+            self.dialogs.append(" ".join(found.first.inner_text().split()))
+            found.first.locator(".jp-mod-accept").first.click()
 
     def _menu(self, name, command):
         self.raw.locator(".lm-MenuBar-itemLabel", has_text=name).first.click()
