@@ -31,7 +31,7 @@ class BendPanel:
                         for name in (*self.fixed, *self.moving)}
         for name in self.sleeve:
             character.part(name)
-        self._carried = viewer.below(self.moving, self.fixed)
+        self._carried = viewer.figure.below(self.moving, self.fixed)
         self.angle, self.gap, self.where, self.pair = 0.0, np.inf, None, None
         self._slider = slider("bend (deg)", 0.0, 0.0, limit, 1.0, "how far the moving parts are turned about the joint")
         self._slider.observe(lambda change: self.turn(change["new"]), names="value")

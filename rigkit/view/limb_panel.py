@@ -26,10 +26,10 @@ class LimbPanel:
         self._drag, self._hovered, self._trouble = Drag(), None, ""
         self._pole_began, self.swivel = self.pole.copy(), 0.0  # degrees
         self._chain = _chain(viewer.character, self.rest)
-        self._branch = viewer.branch_of(self._chain)
+        self._branch = viewer.figure.branch_of(self._chain)
         self._mid, self._end = _called(viewer.character, self._chain)
         reach = float(np.linalg.norm(np.diff(self.rest, axis=0), axis=1).sum())
-        self._sliders = LimbSliders({"target": TARGET, "pole": POLE}, self.places(), self.rest[0], 1.6 * reach, self._slid, self._swivelled)
+        self._sliders = LimbSliders({"target": TARGET, "pole": POLE}, self.places(), self.rest[0], 4.0 * reach, self._slid, self._swivelled)
         self.widget = self._sliders.widget
         self.solution = None
         self.update()
@@ -128,7 +128,7 @@ class LimbPanel:
         if self._chain:
             hinge = limb_pose.cross(self.target - self.rest[0], self.pole - self.rest[0])
             turns = limb_pose.turns(self.rest, self._now, now_hinge=-hinge if hinge.any() else None)
-            self._viewer.carry(*limb_pose.motion(self._viewer.character.skeleton, self._viewer.rest.positions, self._chain, self._now, turns))
+            self._viewer.carry(*limb_pose.motion(self._viewer.character.skeleton, self._viewer.figure.rest.positions, self._chain, self._now, turns))
 
     @property
     def branch(self):
@@ -140,7 +140,7 @@ class LimbPanel:
     def layer(self):
         """Joints, bones, handles, the bend plane's edges."""
         root, mid, end = self._now
-        side = words.side(self._viewer.joint_name(self._chain[1])) if self._chain else "left"
+        side = words.side(self._viewer.character.skeleton.names[self._chain[1]]) if self._chain else "left"
         colour, shape = words.SIDE_COLOUR[side], words.SIDE_SHAPE[side]
         big = {name: 24 if name == (self._drag.held or self._hovered) else 19 for name in ("target", "pole")}
         gap = np.linalg.norm(end - self.target) > 1e-4

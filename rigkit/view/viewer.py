@@ -13,10 +13,11 @@ import numpy as np
 from IPython.display import display
 
 from rigkit import arguments, words
-from rigkit.view import floor, guides, joints, labels, marks, model, picking, picture
+from rigkit.view import floor, guides, joints, labels, model, picture
 from rigkit.view.bend_panel import BendPanel
 from rigkit.view.desks import Desk, close_tree, make_room
 from rigkit.view.eye import Eye, looking
+from rigkit.view.figure import Figure
 from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.pace import Pace
 from rigkit.view.pieces import button, status, table
@@ -24,7 +25,6 @@ from rigkit.view.place_panel import PlacePanel
 from rigkit.view.turns import one_at_a_time
 
 SIZE = (640, 500)
-STILL = 1e-12  # a turn or a move this small is rounding: what hangs on it is not sent
 CLICK = 4  # pixels a press may wander and still be a click
 
 
@@ -39,12 +39,8 @@ class Viewer(ipywidgets.VBox):
         super().__init__()
         self.turn_lock = RLock()
         self._pace = Pace(self._tell, self.turn_lock)
-        self.character = character
-        self.eye, self.size = looking("perspective", *_framing(character)), SIZE
-        self._branches = model.branches(character) if character is not None else []
-        self._posed = {b.name: (b.points, b.normals) for b in self._branches}
-        self._tinted = set()
-        self.rest = character.skeleton.forward() if character is not None else None
+        self.character, self.figure = character, Figure(character)
+        self.eye, self.size = looking("perspective", *self.figure.framing()), SIZE
         self._layers = {"floor": floor.layer()}
         self._joints, self._names, self._parents = np.zeros((0, 3)), [], []
         self._curves = {}
@@ -81,8 +77,7 @@ class Viewer(ipywidgets.VBox):
 
     def picture(self, fine=2):
         """The scene as PNG bytes, drawn without WebGL; each pixel is the mean of fine x fine."""
-        surfaces = [(*self._posed[b.name], self._colours(b), b.triangles) for b in self._branches]
-        return picture.draw(self.eye, surfaces, self._all_layers(), self.size, self._glass, fine)
+        return picture.draw(self.eye, self.figure.surfaces(), self._all_layers(), self.size, self._glass, fine)
 
     def _desk(self):
         """The widgets for one cell's output: a canvas of its own, the controls shared. A re-run of the same cell gets a fresh one."""
@@ -103,7 +98,7 @@ class Viewer(ipywidgets.VBox):
         if self._stage is None:
             from rigkit.view.stage import Stage
 
-            self._stage = Stage(self._branches, self._eye_moved, self._mouse)
+            self._stage = Stage(self.figure.branches, self._eye_moved, self._mouse)
             self._stage.look(self.eye)
             self._send_model()
             self.see_through(self._glass)
@@ -156,7 +151,7 @@ class Viewer(ipywidgets.VBox):
 
     def whole(self):
         """Frame the whole character again."""
-        target, height = _framing(self.character)
+        target, height = self.figure.framing()
         distance = self.eye.distance if self.eye.parallel else self.eye.distance * height / self.eye.height
         self.eye = Eye(target + self.eye.back * distance, target, height, self.eye.parallel)
         self._aim()
@@ -257,103 +252,48 @@ class Viewer(ipywidgets.VBox):
         """Pose the character's skeleton, as Skeleton.forward takes it; the parts follow. Without arguments: the rest pose."""
         self._need_character("pose")
         now = self.character.skeleton.forward(rotations, translations)
-        self.carry(*model.motion(self.character.skeleton, self.rest, now))
-        self._stand()
+        self.carry(*model.motion(self.character.skeleton, self.figure.rest, now))
+        if self._stage is not None:
+            self._stage.stand(self.figure.points())
 
     @one_at_a_time
     def carry(self, turns, moves):
         """Let joint j carry its parts from rest by turns[j] (3, 3) and moves[j] (3,)."""
-        moved = (np.abs(turns - np.eye(3)) > STILL).any(axis=(1, 2)) | (np.abs(moves) > STILL).any(axis=1)
-        for branch in self._branches:
-            new = branch.posed(turns, moves) if moved[branch.joints].any() else (branch.points, branch.normals)
-            self._place(branch, *new)
+        self._send_moved(self.figure.carry(turns, moves))
 
     @one_at_a_time
     def carry_parts(self, moving, sleeves, turn, move):
-        """Carry whole parts by one turn (3, 3) and move (3,); sleeves follow by how much they hang on the moving parts' joints."""
-        moved = self._joints_of(moving)
-        for branch in self._branches:
-            points, normals = branch.points.copy(), branch.normals.copy()
-            for patch in branch.patches:
-                if patch.name not in moving and patch.name not in sleeves:
-                    continue
-                rows = patch.where
-                hangs = [int(j) in moved for j in patch.joints]
-                hangs[-1] |= not any(hangs)  # where the joints don't tell which end moves, it is the last one
-                share = np.ones(1) if patch.name in moving else patch.weights[:, hangs].sum(axis=1)
-                there, turned = branch.points[rows] @ turn.T + move, branch.normals[rows] @ turn.T
-                points[rows] += share[..., None] * (there - branch.points[rows])
-                normals[rows] += share[..., None] * (turned - branch.normals[rows])
-            self._place(branch, points, normals)
+        """Carry whole parts by one turn (3, 3) and move (3,), sleeves by their share."""
+        self._send_moved(self.figure.carry_parts(moving, sleeves, turn, move))
 
-    def below(self, moving, fixed):
-        """The names of `moving` parts and of every part that hangs on their joints or on joints below; `fixed` parts and sleeves stay out."""
-        skeleton, moved = self.character.skeleton, self._joints_of(moving)
-        if moved & self._joints_of(fixed):
-            return list(moving)  # the joints do not tell the two apart
-        for joint, parent in enumerate(skeleton.parents):  # parents come first
-            if parent in moved:
-                moved.add(joint)
-        hanging = [part.name for part in self.character.parts if {skeleton.index(name) for name in part.joints} <= moved]
-        return list(dict.fromkeys([*moving, *hanging]))
-
-    def _joints_of(self, parts):
-        return {self.character.skeleton.index(name) for part in parts for name in self.character.part(part).joints}
-
-    def _place(self, branch, points, normals):
-        if self._posed[branch.name][0] is points:
-            return
-        self._posed[branch.name] = (points, normals)
+    def _send_moved(self, branches):
         if self._stage is not None:
-            shared = self._panel is not None and getattr(self._panel, "branch", None) == branch.name
-            self._stage.move(branch.name, points, normals, send=not shared)
-
-    def _stand(self):
-        if self._stage is not None:
-            self._stage.stand(np.concatenate([p for p, _ in self._posed.values()]))
+            for branch in branches:
+                shared = self._panel is not None and getattr(self._panel, "branch", None) == branch.name
+                self._stage.move(branch.name, *self.figure.now(branch), send=not shared)
 
     @one_at_a_time
     def tint(self, part_names):
         """Tint parts in the colour of a warning; an empty list takes it back."""
-        wanted = set(part_names)
-        changed = wanted ^ self._tinted
-        self._tinted = wanted
-        for branch in self._branches:
-            if self._stage is not None and any(p.name in changed for p in branch.patches):
-                self._stage.tint(branch.name, self._colours(branch))
+        self._colour(self.figure.tint(part_names))
 
-    def _colours(self, branch):
-        colours = branch.colours.copy()
-        for patch in branch.patches:
-            if patch.name in self._tinted:
-                colours[patch.where] = 0.3 * colours[patch.where] + 0.7 * marks.rgb(words.PALETTE["vermilion"])
-        return colours
+    def _colour(self, branches):
+        if self._stage is not None:
+            for branch in branches:
+                self._stage.tint(branch.name, self.figure.colours(branch))
 
     def _send_model(self):
-        for branch in self._branches:
-            points, normals = self._posed[branch.name]
+        """Bring a fresh stage to how the figure stands."""
+        for branch in self.figure.branches:
+            points, normals = self.figure.now(branch)
             if points is not branch.points:
                 self._stage.move(branch.name, points, normals)
-            if self._tinted:
-                self._stage.tint(branch.name, self._colours(branch))
-
-    def branch_of(self, chain):
-        """The name of the branch of the model that a chain of joints moves, or None."""
-        if not chain:
-            return None
-        return next((b.name for b in self._branches if chain[1] in b.joints), None)
+        if self.figure.tinted:
+            self._colour(self.figure.branches)
 
     def _part_points(self, name):
         self._need_character("a part's name")
-        self.character.part(name)
-        for branch in self._branches:
-            for patch in branch.patches:
-                if patch.name == name:
-                    return self._posed[branch.name][0][patch.where]
-
-    def joint_name(self, number):
-        """The name of the skeleton's joint `number`."""
-        return self.character.skeleton.names[number]
+        return self.figure.part_points(name)
 
     def _need_character(self, what):
         if self.character is None:
@@ -531,36 +471,12 @@ class Viewer(ipywidgets.VBox):
         near = joints.nearest(self._joints, self.eye, self.size, self.eye.pixels(seen, self.size)[:2])
         if near is not None:
             return f"{self._names[near]} at {words.point(self._joints[near], 4)} m"
-        found = self.part_at(seen)
+        found = self.figure.part_at(self.eye, seen)
         if found is None:
             return "nothing there"
         box = np.ptp(self._part_points(found), axis=0) * 1000
         part = self.character.part(found)
         return f"{found}, {box[0]:.0f} x {box[1]:.0f} x {box[2]:.0f} mm, follows {' and '.join(part.joints)}"
-
-    def part_at(self, seen):
-        """The name of the part first met by the ray through the point `seen`, or None."""
-        best = None
-        for branch in self._branches:
-            hit = picking.first_hit(*self.eye.ray(seen), self._posed[branch.name][0], branch.triangles)
-            if hit is not None and (best is None or hit[1] < best[0]):
-                corner = branch.triangles[hit[0], 0]
-                best = hit[1], next(p.name for p in branch.patches if p.where.start <= corner < p.where.stop)
-        return best[1] if best else None
-
-
-def _framing(character):
-    """What to look at, and how many metres from bottom to top, to see a whole character from any of the four views, wherever it stands."""
-    if character is None or not character.parts:
-        return np.array([0.0, 0.5, 0.0]), 1.5
-    points = np.concatenate([np.asarray(p.mesh.vertices) for p in character.parts])
-    low, high = points.min(axis=0), points.max(axis=0)
-    wide, tall, deep = high - low
-    height = max(tall, 0.8 * wide, deep, 1e-3)
-    middle = (low + high) / 2
-    beside = np.abs(middle[[0, 2]]) < 0.15 * height
-    middle[[0, 2]] *= ~beside  # it stands on the middle of the floor: turn about that
-    return middle, float(height * 1.22)
 
 
 def _cell():

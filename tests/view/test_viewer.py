@@ -187,12 +187,12 @@ def test_a_pose_moves_the_parts_of_the_joint_and_no_others(viewer, robot):
     turned = np.array([robot.skeleton.rest_rotations[j] for j in range(len(robot.skeleton.names))])
     j = robot.skeleton.index("left_elbow_joint")
     turned[j] = rk.rotation.multiply(turned[j], rk.rotation.from_axis_angle([0, 0, 1], 0.8))
-    before = {n: viewer._part_points(n).copy() for n in ("left_forearm_tube", "left_upper_arm_tube", "right_forearm_tube")}
+    before = {n: viewer.figure.part_points(n).copy() for n in ("left_forearm_tube", "left_upper_arm_tube", "right_forearm_tube")}
     viewer.pose(turned)
-    moved = {n: np.abs(viewer._part_points(n) - before[n]).max() for n in before}
+    moved = {n: np.abs(viewer.figure.part_points(n) - before[n]).max() for n in before}
     assert moved["left_forearm_tube"] > 0.05 and moved["left_upper_arm_tube"] < 1e-12 and moved["right_forearm_tube"] == 0
     viewer.pose()
-    assert viewer._part_points("left_forearm_tube") == pytest.approx(before["left_forearm_tube"])
+    assert viewer.figure.part_points("left_forearm_tube") == pytest.approx(before["left_forearm_tube"])
 
 
 def test_without_a_character_a_pose_is_refused_and_joints_still_show():
@@ -245,9 +245,9 @@ def test_all_a_click_does_can_be_done_by_keyboard(viewer, robot):
 
 def test_the_arm_follows_its_target(viewer, robot):
     viewer.limb(*arm(robot))
-    wrist = viewer._part_points("left_wrist_collar").mean(axis=0)
+    wrist = viewer.figure.part_points("left_wrist_collar").mean(axis=0)
     viewer.target = viewer.target + [0.0, 0.1, 0.05]
-    moved = viewer._part_points("left_wrist_collar").mean(axis=0)
+    moved = viewer.figure.part_points("left_wrist_collar").mean(axis=0)
     s = rk.limb.solve(*arm(robot)[:3], viewer.target, viewer.pole)
     assert np.linalg.norm(moved - wrist) > 0.05 and s.reached
     assert ("wrist", f"{rk.words.point(s.end)} m") in viewer._panel.numbers()
@@ -457,26 +457,26 @@ def test_bending_about_the_elbow_brings_the_shells_together(viewer, robot):
         viewer._panel.turn(angle)
         gaps.append(viewer._panel.gap)
     assert gaps == sorted(gaps, reverse=True) and gaps[-1] < 0
-    assert viewer._tinted == {"left_upper_arm_tube", "left_forearm_tube"} and "overlap" in viewer.text()
+    assert viewer.figure.tinted == {"left_upper_arm_tube", "left_forearm_tube"} and "overlap" in viewer.text()
     viewer.done()
-    assert not viewer._tinted
+    assert not viewer.figure.tinted
 
 
 def test_bending_turns_the_moving_part_rigidly_about_the_joint(viewer, robot):
     joint, hinge = robot.landmarks["left_elbow"], robot.hinges["left_elbow"]
-    rest = viewer._part_points("left_forearm_tube").copy()
+    rest = viewer.figure.part_points("left_forearm_tube").copy()
     viewer.bend_at(joint, hinge, ["left_upper_arm_tube"], ["left_forearm_tube"])
     viewer._panel.turn(60)
     expected = rk.rotation.rotate(rk.rotation.from_axis_angle(hinge, np.radians(60)), rest - joint) + joint
-    assert viewer._part_points("left_forearm_tube") == pytest.approx(expected)
+    assert viewer.figure.part_points("left_forearm_tube") == pytest.approx(expected)
 
 
 def test_what_hangs_below_bends_along_and_the_rest_stays(viewer, robot):
     names = ("left_finger_02_tip", "left_gripper_plate", "left_upper_arm_tube", "body_drum")
-    rest = {n: viewer._part_points(n).copy() for n in names}
+    rest = {n: viewer.figure.part_points(n).copy() for n in names}
     viewer.bend_at(robot.landmarks["left_elbow"], robot.hinges["left_elbow"], ["left_upper_arm_tube"], ["left_forearm_tube"])
     viewer._panel.turn(90)
-    moved = [np.abs(viewer._part_points(n) - rest[n]).max() > 0.05 for n in names]
+    moved = [np.abs(viewer.figure.part_points(n) - rest[n]).max() > 0.05 for n in names]
     assert moved == [True, True, False, False]
 
 
