@@ -108,7 +108,7 @@ def to_turned(rest, goal, soft=0.0, stretch_limit=1.0, bends=(0.0, np.pi), hinge
     target, pole = arguments.points("target", goal.target), arguments.points("pole", goal.pole)
     turn = arguments.quaternions("turn", goal.turn)
     reached = limb.solve(*start, target, pole, soft, stretch_limit)
-    held = _held(start, line, target, reached, _bends(bends))
+    held = _held(start, line, reached, _bends(bends))
     solved = limb.solve(*start, held, pole)
     upper, lower = limb.rotations(*start, solved, pole, hinge)
     rests = rest.rest_world.rotations
@@ -212,7 +212,7 @@ def _rest(rest, hinge):
     return start, *axes.rest_axes(*start, hinge)
 
 
-def _held(start, line, target, reached, bends):
+def _held(start, line, reached, bends):
     """The place for the end: where it went, its growth taken off, and no nearer or farther than the bends allow."""
     upper, lower = axes.lengths(*start)
     outer, inner = (limb.reach(upper, lower, bend)[0] for bend in bends)
@@ -220,8 +220,7 @@ def _held(start, line, target, reached, bends):
     size = axes.norm(way)
     distance = np.clip(size / reached.stretch, inner, outer)
     way = np.where(size[..., None] > 0, way / np.where(size > 0, size, 1.0)[..., None], line)
-    as_asked = np.asarray(reached.reached & (reached.stretch == 1.0) & (size >= inner) & (size <= outer))
-    return np.where(as_asked[..., None], target, start[0] + way * distance[..., None])
+    return start[0] + way * distance[..., None]
 
 
 def _hinge_of_mid(rest, hinge):

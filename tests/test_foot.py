@@ -79,6 +79,23 @@ def test_the_pivot_of_a_straight_edge_is_in_its_middle_also_where_the_model_is_r
     np.testing.assert_allclose(foot.pivots(blunt, BALL, "left").heel, [0.005, 0, -0.0701], atol=1e-12)
 
 
+def test_an_uneven_sole_has_all_its_pivots_on_the_floor():
+    """A heel corner that stands up by a tenth of a millimetre says how far back, not how high."""
+    for raised in (SOLE[:, 2:] < -0.06, SOLE[:, :1] > 0):
+        p = foot.pivots(SOLE + [0, 1e-4, 0] * raised, BALL, "left")
+        assert {float(point[1]) for point in (p.heel, p.toe, p.inner, p.outer)} == {0.0}
+
+
+def test_the_toes_stay_down_while_the_ball_lifts_the_heel():
+    """The ball joint's own frame goes with the toes: flat up to the turn-over angle, then turned by what is more."""
+    rest = (NO_TURN, BALL)
+    for degrees, toes in ((20, 0), (30, 0), (45, 15), (-10, -10)):
+        ankle, ball = foot.joints((NO_TURN, np.zeros(3)), (NO_TURN, [0, 0.08, 0]), rest, foot.stack(LEFT, roll=np.radians(degrees)))
+        for found, turned in ((ankle, degrees), (ball, toes)):
+            assert np.degrees(rk.rotation.twist_angle(found[0], [1, 0, 0])) == pytest.approx(turned)
+            assert rk.rotation.angle(found[0], NO_TURN) == pytest.approx(np.radians(abs(turned)))
+
+
 def test_a_sole_in_the_air_has_its_pivots_at_its_lowest():
     lifted = foot.pivots(SOLE + [0, 0.3, 0], BALL + [0, 0.3, 0], "left")
     np.testing.assert_allclose(lifted.heel, LEFT.heel + [0, 0.3, 0])

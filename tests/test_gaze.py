@@ -113,6 +113,7 @@ def test_a_target_on_the_eye_keeps_it_straight_ahead(position, up, ahead):
     assume(np.linalg.norm(np.cross(up, ahead)) > 1e-3)
     assert apart(gaze.look_at(position, position, up, ahead), gaze.head_turn(up, ahead)) < 1e-7
     assert apart(gaze.eyes((NO_TURN, position), [ORIGIN], position)[0], NO_TURN) < 1e-7
+    assert apart(gaze.look_at(ORIGIN, [1e-13, 0, 0], up, ahead), gaze.head_turn(up, ahead)) < 1e-7  # as near as rounding
 
 
 # ---- two eyes, one head ---------------------------------------------------------------------------------------------
