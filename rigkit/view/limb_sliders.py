@@ -3,8 +3,9 @@
 A slider in the browser snaps to its grid and reports the snapped value back, even
 when it was the scene that set it. So it is given values on its grid, whole
 millimetres and degrees, while the scene keeps the value it was set to; and a
-report of a value that was sent to it is an echo, not news. Ranges widen to hold
-whatever the scene holds.
+report of a value that was sent to it is an echo, not news. A value beyond the
+range stands at its end, and the table tells it: to widen the range of a slider
+that is on the page makes the browser's slider call itself without end.
 """
 
 import time
@@ -50,15 +51,12 @@ class LimbSliders:
         widget.observe(lambda change: self._reported(key, change["new"], act), names="value")
 
     def _put(self, key, value):
+        widget = self._widgets[key]
+        value = min(max(value, widget.min), widget.max)
         if value == self._sent[key]:
             return
-        widget = self._widgets[key]
         self._recent[key] = [(time.monotonic(), self._sent[key]), *self._recent[key][:50]]
         self._sent[key] = value
-        if value > widget.max:  # the range first, in a message of its own: a slider given both at once reports its old value
-            widget.max = _beyond(value)
-        if value < widget.min:
-            widget.min = -_beyond(-value)
         widget.value = value
 
     def _reported(self, key, value, act):
@@ -70,8 +68,3 @@ class LimbSliders:
         value = round(float(value), DIGITS)
         self._sent[key], self._recent[key] = value, []
         act(value)
-
-
-def _beyond(value):
-    """A round number of decimetres past `value`, with room to move."""
-    return round(np.ceil(10 * value + 2) / 10, 1)
