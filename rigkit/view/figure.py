@@ -69,7 +69,7 @@ class Figure:
     # names
 
     def below(self, moving, fixed):
-        """The names of `moving` parts and of every part that hangs on their joints or on joints below; `fixed` parts and sleeves stay out."""
+        """The names of `moving` parts and of all that hang on their joints or on joints below; `fixed` parts and sleeves stay out."""
         skeleton, moved = self.character.skeleton, self._joints_of(moving)
         if moved & self._joints_of(fixed):
             return list(moving)  # the joints do not tell the two apart

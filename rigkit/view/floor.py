@@ -37,7 +37,7 @@ def lines():
 def thinned(metres_per_pixel):
     """What the widths of `lines` are multiplied by, so that they are no wider than FINE pixels when looked at from near.
 
-    >>> thinned(0.006), thinned(0.0003)
+    >>> thinned(0.006), round(thinned(0.0003), 9)
     (1.0, 0.1)
     """
     return min(1.0, FINE * metres_per_pixel / THICK)

@@ -40,7 +40,7 @@ def lay(told, candidates, others, eye, size):
 
 
 def box(word, point, eye, size):
-    """Where a word at `point` (3,) falls: its middle and half its width and height, (x, y, w, h) in pixels; far away where behind the eye."""
+    """Where a word at `point` (3,) falls: its middle and half its width and height, (x, y, w, h) in pixels; far off if behind the eye."""
     x, y, depth = eye.pixels(np.asarray(point, dtype=float), size)
     if depth <= 0:
         x = y = -1e6

@@ -128,7 +128,8 @@ class LimbPanel:
         if self._chain:
             hinge = limb_pose.cross(self.target - self.rest[0], self.pole - self.rest[0])
             turns = limb_pose.turns(self.rest, self._now, now_hinge=-hinge if hinge.any() else None)
-            self._viewer.carry(*limb_pose.motion(self._viewer.character.skeleton, self._viewer.figure.rest.positions, self._chain, self._now, turns))
+            figure = self._viewer.figure
+            self._viewer.carry(*limb_pose.motion(figure.character.skeleton, figure.rest.positions, self._chain, self._now, turns))
 
     @property
     def branch(self):

@@ -33,7 +33,8 @@ class LimbSliders:
                 around = round(float(middle[k]), 2)
                 self._add((name, k), slider(f"{axis} (m)", around, around - half, around + half, STEP, f"{name} {axis}, metres"),
                           lambda value, name=name, k=k: moved(name, k, value))
-        self._add("swivel", slider("turn (deg)", 0.0, -180.0, 180.0, 1.0, "turn of the pole about the line from root to target; 0 is where it began"), turned)
+        told = "turn of the pole about the line from root to target; 0 is where it began"
+        self._add("swivel", slider("turn (deg)", 0.0, -180.0, 180.0, 1.0, told), turned)
         rows = [row for name in places for row in (heading(name.capitalize(), colours[name]), *(self._widgets[name, k] for k in range(3)))]
         self.widget = ipywidgets.VBox([
             note("Drag the target or the pole in the picture, or use the sliders."), *rows,

@@ -373,7 +373,7 @@ def test_a_late_echo_of_an_earlier_value_moves_nothing(viewer, robot, monkeypatc
 
 
 def test_a_value_beyond_a_slider_is_kept_and_the_slider_stands_at_its_end(viewer, robot):
-    root, mid, end, target, pole, solve = arm(robot)
+    root, mid, end, _, _, solve = arm(robot)
     far = np.array([5.0, -3.0, 2.5])
     viewer.limb(root, mid, end, far, -far, solve)
     sliders = viewer._panel._sliders._widgets
