@@ -17,7 +17,8 @@ from rigkit.course.chapters.chapter_06_limbs import ARM, LEG, facts, limb, squar
 from rigkit.course.chapters.chapter_06_solver import some_square, two_bones
 from rigkit.course.checkpoint import Context
 from rigkit.course.collect import collect
-from rigkit.course.judge import judge
+from rigkit.course.judge import judge, tried_text
+from rigkit.course.panel import panel
 from rigkit.robot import tally
 from rigkit.view import Viewer
 from tests.course.boxes import boxes, promised
@@ -50,6 +51,27 @@ def arm(variant=0, marks=ARM):
 def test_the_text_promises_the_points_that_are_given():
     assert boxes(CHAPTER) == promised(CHAPTER)
     assert sum(one.points for one in CHAPTER.checkpoints) == 26  # the title card says so
+
+
+@pytest.mark.parametrize("name", CHECKPOINT)
+def test_a_panel_is_never_cut(name):
+    """What was tried, what came and why fit their lines, for every planned mistake: only numpy's own messages may end in dots."""
+    checkpoint = CHECKPOINT[name]
+    for variant, seed in ((0, None), (41, b"one")):
+        for mistake in checkpoint.mistakes:
+            answer = {next(iter(checkpoint.names)): mistake.answer} if checkpoint.kind == "function" else mistake.answer(context(variant))
+            result = judged(name, answer, variant, seed)
+            if "stopped with an error" not in {claim.outcome for claim in result.claims}:
+                assert "..." not in panel(result, can_show=True).text, f"{mistake.name}\n{panel(result, can_show=True).text}"
+            for claim in result.claims if name == "06.2" else ():  # six claims: a line each is all there is room for
+                own = {"look": claim.got, "stopped with an error": ""}.get(claim.outcome, f"{claim.outcome}: {claim.got}")
+                assert max(map(len, (claim.tried, claim.expected, own, claim.likely, claim.look_at))) <= 80, claim
+
+
+def test_what_was_tried_fits_its_line_whatever_the_seed():
+    for seed in range(50):
+        for case in CHECKPOINT["06.2"].cases(np.random.default_rng(seed), context(seed % 5)):
+            assert len(tried_text(case)) <= 80, tried_text(case)
 
 
 # ---- 06.1 ------------------------------------------------------------------------------------------------------
@@ -148,6 +170,47 @@ def test_a_stop_in_a_special_case_costs_that_claim_only():
     assert missed(result) == {"special"} and result.earned == 8
 
 
+def first_attempt(root, mid, end, target, pole):
+    """The worked step's lines as they stand, with a `unit` that gives None."""
+    upper, lower = np.linalg.norm(mid - root), np.linalg.norm(end - mid)
+    direction = unit(target - root)
+    distance = np.clip(np.linalg.norm(target - root), abs(upper - lower), upper + lower)
+    side = unit(square(pole - root, direction))
+    along = (upper**2 - lower**2 + distance**2) / (2 * distance)
+    return root + along * direction + np.sqrt(upper**2 - along**2) * side, root + distance * direction
+
+
+@pytest.mark.parametrize("variant", range(10))
+def test_a_first_attempt_that_copies_the_worked_step_is_told_of_rounding(variant):
+    claim = next(one for one in judged("06.2", {"two_bones": first_attempt}, variant).claims if one.id == "unreachable")
+    assert claim.outcome == "not a number" and "the elbow is nan, the wrist is (" in claim.got and "a hair below 0" in claim.likely
+
+
+@pytest.mark.parametrize("at_the_root", (0.0, 0.1, None))
+def test_equal_bones_on_the_root_may_fold_to_any_side_but_not_to_nan(at_the_root):
+    def answer(root, mid, end, target, pole):
+        a, b, d = np.linalg.norm(mid - root), np.linalg.norm(end - mid), np.linalg.norm(target - root)
+        if d > 0 or a != b:
+            return two_bones(root, mid, end, target, pole)
+        along = at_the_root if at_the_root is not None else (a * a + d * d - b * b) / (2 * d)
+        return root + np.array([along, 0, np.sqrt(a * a - along * along)]), root.copy()
+
+    result = judged("06.2", {"two_bones": answer})
+    assert missed(result) == ({"special"} if at_the_root is None else set())
+    assert at_the_root is not None or "0 / 0" in result.claims[-1].likely
+
+
+@pytest.mark.parametrize("share", (0.9999, 0.995))
+def test_any_margin_before_full_reach_is_told_by_its_size(share):
+    def answer(root, mid, end, target, pole):
+        limit = share * (np.linalg.norm(mid - root) + np.linalg.norm(end - mid))
+        far = np.linalg.norm(target - root)
+        return two_bones(root, mid, end, root + min(1.0, limit / max(far, 1e-9)) * (target - root), pole)
+
+    claim = next(one for one in judged("06.2", {"two_bones": answer}).claims if one.id == "unreachable")
+    assert "there is a margin" in claim.likely and "mm short" in claim.likely
+
+
 def test_a_nan_out_of_reach_costs_that_claim_only():
     def nans(root, mid, end, target, pole):
         known = facts(limbs_06.case("", (root, mid, end), target, pole))
@@ -167,12 +230,44 @@ def test_the_packages_solver_is_closed():
 # ---- 06.3 ------------------------------------------------------------------------------------------------------
 
 
+def posed(marks, variant=0):
+    return tuple(context(variant).given["arm" if marks is ARM else "leg"])
+
+
+@pytest.mark.parametrize("variant", range(0, 100, 7))
+def test_the_stance_keeps_the_bones_and_bends_at_an_angle_to_every_axis(variant):
+    for marks in (ARM, LEG):
+        root, mid, end = posed(marks, variant)
+        assert limbs_06.bones((root, mid, end)) == pytest.approx(limbs_06.bones(arm(variant, marks)), abs=1e-9)
+        line = unit(end - root)
+        out = unit(square(mid - root, line))
+        for axis in (*np.eye(3), *-np.eye(3)):
+            assert np.degrees(np.arccos(out @ unit(square(axis, line)))) > 10
+
+
+@pytest.mark.parametrize("variant", range(10))
+def test_steps_along_an_axis_and_poles_of_the_rest_pose_earn_nothing_for_staying(variant):
+    shoulder, elbow, wrist = arm(variant)
+    for step in (*np.eye(3), *-np.eye(3)):
+        given_arm, given_leg = posed(ARM, variant), posed(LEG, variant)
+        for arm_pole, leg_pole in ((given_arm[1] + 0.3 * step, given_leg[1] + 0.3 * step), (elbow + 0.3 * step, arm(variant, LEG)[1] + 0.3 * step)):
+            assert {"arm", "leg"} <= missed(judged("06.3", {"arm_pole": arm_pole, "leg_pole": leg_pole}, variant))
+
+
+def test_the_model_itself_stands_as_the_points_say():
+    known = context(3)
+    positions = known.robot.skeleton.forward(known.given["stance"]).positions
+    for name, marks in (("arm", ARM), ("leg", LEG)):
+        rows = [known.robot.skeleton.index(f"{mark}_joint") for mark in marks]
+        assert positions[rows] == pytest.approx(known.given[name], abs=1e-12)
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.floats(-1.0, 2.0), st.floats(0.06, 3.0), st.floats(-1.0, 2.0), st.floats(0.06, 3.0))
 def test_any_point_of_the_half_plane_is_right(arm_along, arm_out, leg_along, leg_out):
     answer = {}
     for name, marks, along, out in (("arm_pole", ARM, arm_along, arm_out), ("leg_pole", LEG, leg_along, leg_out)):
-        root, mid, end = arm(0, marks)
+        root, mid, end = posed(marks)
         line = unit(end - root)
         answer[name] = root + along * (end - root) + out * unit(square(mid - root, line))
     assert judged("06.3", answer).earned == 5
@@ -182,11 +277,11 @@ def test_any_point_of_the_half_plane_is_right(arm_along, arm_out, leg_along, leg
 def test_a_slip_of_a_millimetre_swings_by_a_degree_at_57_millimetres(out, holds):
     answer = {}
     for name, marks in (("arm_pole", ARM), ("leg_pole", LEG)):
-        root, mid, end = arm(0, marks)
+        root, mid, end = posed(marks)
         line = unit(end - root)
         answer[name] = root + 0.2 * line + out * unit(square(mid - root, line))
     assert ("steady" not in missed(judged("06.3", answer))) is holds
-    root, mid, end = arm()
+    root, mid, end = posed(ARM)
     side = np.cross(unit(end - root), unit(mid - root))
     slipped = limbs.solve(root, mid, end, end, answer["arm_pole"] + 0.001 * unit(side))
     swing = abs(limbs.swivel_angle(root, slipped.mid, end, mid - root))
@@ -194,7 +289,7 @@ def test_a_slip_of_a_millimetre_swings_by_a_degree_at_57_millimetres(out, holds)
 
 
 def test_a_pole_point_off_the_plane_is_told_by_its_angle():
-    root, mid, end = arm()
+    root, mid, end = posed(ARM)
     line, out = unit(end - root), unit(square(mid - root, unit(end - root)))
     off = root + 0.2 * (np.cos(0.6) * out + np.sin(0.6) * np.cross(line, out))
     result = judged("06.3", {"arm_pole": off})
@@ -229,6 +324,17 @@ def test_the_elbow_flips_on_the_line_asked_for(name):
     away = (before - root) - (after - root)
     off = np.linalg.norm(square(before - root, unit(target - root)))
     assert np.linalg.norm(away) == pytest.approx(2 * off, rel=1e-3)
+
+
+@pytest.mark.parametrize("variant", range(10))
+def test_the_line_of_flips_lies_in_the_side_views_drag_plane(variant):
+    """A handle is dragged in the plane through it that faces the eye: in the side view, the plane of the shoulder's x."""
+    pole = context(variant).given["flip_pole"]
+    assert pole[0] == arm(variant)[0][0]
+    viewer = Viewer(context(variant).robot)
+    viewer.look("side")
+    assert viewer.eye.parallel and viewer.eye.back == pytest.approx([1, 0, 0])
+    viewer.close()
 
 
 # ---- 06.5 ------------------------------------------------------------------------------------------------------

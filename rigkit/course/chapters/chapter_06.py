@@ -10,20 +10,25 @@ from dataclasses import replace
 import numpy as np
 
 from rigkit.course.chapters import chapter_06_flips, chapter_06_poles, chapter_06_reach, chapter_06_solver, chapter_06_swivel
-from rigkit.course.chapters.chapter_06_limbs import ARM, limb
+from rigkit.course.chapters.chapter_06_limbs import ARM, LEG, limb
+from rigkit.course.chapters.chapter_06_stance import stance, standing
 from rigkit.course.chapters.chapter_06_show import show_solver, show_swivel
 from rigkit.course.checkpoint import Chapter
 
 
 def given(robot, variant):
-    """Eight targets (8, 3) for 06.1; a pole point (3,) and three angles (3,) in degrees for 06.4; all for this variant."""
+    """What the notebook is handed for this variant.
+
+    targets: (8, 3), for 06.1. stance: local rotations (J, 4) of the robot in 06.3, with arm and leg: (3, 3), root, mid
+    and end there. flip_pole: (3,), straight ahead of or behind the shoulder, never beside it; angles: (3,) degrees, for 06.4.
+    """
     rng = np.random.default_rng([6, variant])
     shoulder, elbow, wrist = limb(robot, *ARM)
     upper, lower = np.linalg.norm(elbow - shoulder), np.linalg.norm(wrist - elbow)
-    outer, inner, stance = upper + lower, abs(upper - lower), np.linalg.norm(wrist - shoulder)
+    outer, inner, at_rest = upper + lower, abs(upper - lower), np.linalg.norm(wrist - shoulder)
     distances = [
         0.6 * outer,
-        (stance + outer) / 2,
+        (at_rest + outer) / 2,
         1.15 * outer,
         outer + 0.02,
         0.5 * inner,
@@ -34,9 +39,13 @@ def given(robot, variant):
     ways = rng.normal(size=(8, 3)) * [0.5, 0.6, 0.3] + [0.3, -0.6, 0.8]  # mostly ahead of the robot, to its left and below the shoulder
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)
     targets = shoulder + np.array(distances)[:, None] * ways
+    posed = stance(robot, np.random.default_rng([6, 3, variant]))
     return {
+        "stance": posed,
+        "arm": standing(robot, posed, ARM),
+        "leg": standing(robot, posed, LEG),
         "targets": rng.permutation(targets).round(9),
-        "flip_pole": (shoulder + outer * np.array([rng.uniform(0.2, 0.5), rng.uniform(-1.2, -0.8), rng.uniform(-1.1, -0.7)])).round(3),
+        "flip_pole": np.array([shoulder[0], *(shoulder[1:] + outer * rng.uniform([-1.2, -1.1], [-0.8, -0.7])).round(3)]),
         "angles": np.array([rng.integers(70, 86), rng.integers(25, 41), rng.integers(6, 13)], float),
     }
 
@@ -45,7 +54,7 @@ CHAPTER = Chapter(
     id="06",
     slug="two-bones",
     title="Two bones and a target",
-    minutes=110,
+    minutes=150,
     idea="write the two-bone solver, place a pole that moves nothing, say where it flips",
     checkpoints=(
         chapter_06_reach.CHECKPOINT,

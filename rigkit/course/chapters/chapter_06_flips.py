@@ -27,9 +27,15 @@ def on_flip_line(name, sign):
         along, distance = float((target - arm.shoulder) @ way), float(np.linalg.norm(target - arm.shoulder))
         off = float(np.linalg.norm(target - arm.shoulder - max(along, 0.0) * way))
         side = "towards" if sign > 0 else "away from"
-        wanted = f"{name} in reach, on the line through shoulder and pole point, {side} the pole point"
+        wanted = f"{name} in reach, on the line through shoulder and pole, {side} the pole"
         if not arm.inner <= distance <= arm.outer:
-            return Measure(False, wanted, f"{distance:.4f} m from the shoulder; reach is {arm.inner:.4f} to {arm.outer:.4f} m", off)
+            return Measure(
+                False,
+                wanted,
+                f"{distance:.4f} m from the shoulder; in reach is {arm.inner:.4f} to {arm.outer:.4f} m",
+                off,
+                "it is on the line, but out of reach" if off <= BY_HAND else "",
+            )
         return Measure(off <= BY_HAND, wanted, f"{millimetres(off)} off that half of the line   (tolerance 5 mm)", off)
 
     return measure
@@ -42,8 +48,7 @@ def gains_right(case, answer, context):
     i = int(off.argmax())
     return Measure(
         off.max() <= GAIN,
-        f"degrees of swivel for one degree of the target, at {angles[0]:g}, {angles[1]:g} and {angles[2]:g} degrees "
-        f"from the pole's direction",
+        f"degrees of swivel for a degree of the target, {angles[0]:g}, {angles[1]:g}, {angles[2]:g} degrees from the pole",
         f"gains[{i}] = {answer['gains'][i]:.4f} at {angles[i]:g} degrees   ({off[i]:.4f} off; tolerance {GAIN})",
         float(off.max()),
     )
@@ -103,6 +108,13 @@ CHECKPOINT = Checkpoint(
             flips(front=lambda arm, pole: pole),
             "the pole point is on the line, but out of the arm's reach: go along the line, not all the way",
             ("front",),
+            "idea 3, where it flips",
+        ),
+        Mistake(
+            "the pole's mirror image",
+            flips(back=lambda arm, pole: 2 * arm.shoulder - pole),
+            "the pole point's mirror image is on the line, but out of the arm's reach",
+            ("back",),
             "idea 3, where it flips",
         ),
         Mistake(

@@ -100,6 +100,11 @@ def special(case):
     return facts(case).special
 
 
+def tell(metres):
+    """A gap with three digits at any size."""
+    return f"{metres * 1000:.3g} mm" if metres < 1 else f"{metres:.3g} m"
+
+
 # ---- the cases -------------------------------------------------------------------------------------------------
 
 
@@ -119,18 +124,18 @@ def cases(rng, context):
         inside("right arm", right, rng),
         inside("left leg", leg, rng),
         inside("left arm, pole 0.1 mm off the line", arm, rng, off=1e-4),
-        inside("ten times as large, far away", large, rng),
+        inside("large, far away", large, rng),
         outside("left arm, target too far", arm, rng, share=1.3),
         outside("left leg, target far too far", leg, rng, share=3),
         outside("too far, rounding", hair, rng, share=2),
         outside("target too near", plain, rng, distance=0.05),
-        outside("too near, lower bone shorter", plain[::-1], rng, distance=0.06),
-        inside("straight rest arm", straight, rng),
-        outside("target exactly at full reach", arm, rng, share=1.0),
-        case("left arm, target on the root", arm, arm[0], arm[0] + [0, 0, -0.4]),
-        case("target on the root, equal bones", equal, equal[0], equal[0] + [0, 0, 0.4]),
-        case("left arm, pole on the line", arm, arm[0] + [0, -0.6 * sum(bones(arm)), 0], arm[0] + [0, -0.5, 0]),
-        case("left arm, pole on the root", arm, arm[0] + [0, 0, 0.7 * sum(bones(arm))], arm[0]),
+        outside("too near, lower shorter", plain[::-1], rng, distance=0.06),
+        inside("straight arm", straight, rng),
+        outside("left arm, target exactly at full reach", arm, rng, share=1.0),
+        case("left arm, target on the root", arm, arm[0], arm[0] + [0, 0, -0.4], tell=("target",)),
+        case("equal bones, target on the root", equal, equal[0], equal[0] + [0, 0, 0.4], tell=("target",)),
+        case("pole on the line", arm, arm[0] + [0, -0.6 * sum(bones(arm)), 0], arm[0] + [0, -0.5, 0], tell=("target", "pole")),
+        case("left arm, pole on the root", arm, arm[0] + [0, 0, 0.7 * sum(bones(arm))], arm[0], tell=("pole",)),
     ]
 
 
@@ -144,29 +149,35 @@ def bones(rest):
     return np.linalg.norm(np.diff(rest, axis=0), axis=1)
 
 
-def case(about, rest, target, pole):
-    """A Case with its five points."""
+def case(about, rest, target, pole, tell=()):
+    """A Case with its five points. tell: those that a panel names; three points more than fill its line."""
     points = (np.array(p, float) for p in (*rest, target, pole))
-    return Case(
-        about, dict(zip(ARGUMENTS, points)), tell=("target", "pole") if "arm" in about or "leg" in about else ("root", "target", "pole")
-    )
+    return Case(about, dict(zip(ARGUMENTS, points)), tell or ("root", "target", "pole"))
 
 
 def inside(about, rest, rng, share=None, off=None):
-    """A case with a random target at `share` of the way from inner to outer reach and a pole point `off` metres off the line."""
+    """A case with a random target at `share` of the way from inner to outer reach and a pole point `off` metres off the line.
+
+    Where neither is given both points are round, to the millimetre, so that they can be typed.
+    """
     upper, lower = bones(rest)
-    share = rng.uniform(0.3, 0.9) if share is None else share
+    between = rng.uniform(0.3, 0.9) if share is None else share
     direction, side = directions(rng)
-    target = rest[0] + (abs(upper - lower) + share * (upper + lower - abs(upper - lower))) * direction
-    off = rng.uniform(0.5, 1.5) * upper if off is None else off
-    return case(about, rest, target, rest[0] + rng.uniform(-0.5, 1.2) * upper * direction + off * side)
+    target = rest[0] + (abs(upper - lower) + between * (upper + lower - abs(upper - lower))) * direction
+    beside = rng.uniform(0.5, 1.5) * upper if off is None else off
+    pole = rest[0] + rng.uniform(-0.5, 1.2) * upper * direction + beside * side
+    if share is None and off is None:
+        return case(about, rest, target.round(3), pole.round(3), tell=("target", "pole"))
+    return case(about, rest, target, pole, tell=("target",) if off is None else ("pole",))
 
 
 def outside(about, rest, rng, share=None, distance=None):
-    """A case with a random target at `share` of the outer reach, or at `distance`."""
+    """A case with a random target at `share` of the outer reach, or at `distance`; where its pole point lies matters little."""
     direction, side = directions(rng)
     distance = share * bones(rest).sum() if distance is None else distance
-    return case(about, rest, rest[0] + distance * direction, rest[0] + 0.2 * direction + 0.4 * side)
+    own = ("target",) if "left" in about else ("root", "target")
+    target = rest[0] + distance * direction
+    return case(about, rest, target if share == 1.0 else target.round(3), rest[0] + 0.2 * direction + 0.4 * side, own)
 
 
 def directions(rng):

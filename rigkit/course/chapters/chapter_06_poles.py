@@ -2,6 +2,7 @@
 
 Every point of the half-plane that begins at the root-end line and holds the mid
 joint is right. What is measured is how far the bones turn, so each of them passes.
+The limbs stand at an angle to all axes: a step straight back or forward fails.
 """
 
 import numpy as np
@@ -36,16 +37,21 @@ def off_the_plane(rest, point):
     return float(np.degrees(np.arccos(np.clip(side @ bend_side(*rest), -1, 1))))
 
 
-def unmoved(name, landmarks):
+def rest_of(context, name):
+    """Root, mid and end of the limb that "arm_pole" or "leg_pole" is for, in the stance handed out."""
+    return tuple(np.asarray(context.given[name.removesuffix("_pole")], float))
+
+
+def unmoved(name):
     """The claim's measure for one pole point and one limb."""
 
     def measure(case, answer, context):
-        rest = limb(context.robot, *landmarks)
+        rest = rest_of(context, name)
         off = off_the_line(rest, answer[name])
         if off < 0.001:
             return Measure(
                 False,
-                f"{name} at least 1 mm off the line from {landmarks[0]} to {landmarks[2]}",
+                f"{name} at least 1 mm off the line from root to end of the limb",
                 f"{millimetres(off, 3)} off it: it picks no side",
                 180.0,
                 "the pole point lies on the line from root to end, where it picks no side",
@@ -65,11 +71,10 @@ def unmoved(name, landmarks):
 def steady(case, answer, context):
     """Both pole points are so far from their lines that a slip of 1 mm swings the elbow by less than a degree."""
     swings = {
-        name: float(np.degrees(np.arctan2(0.001, off_the_line(limb(context.robot, *marks), answer[name]))))
-        for name, marks in (("arm_pole", ARM), ("leg_pole", LEG))
+        name: float(np.degrees(np.arctan2(0.001, off_the_line(rest_of(context, name), answer[name])))) for name in ("arm_pole", "leg_pole")
     }
     name = max(swings, key=swings.get)
-    off = off_the_line(limb(context.robot, *(ARM if name == "arm_pole" else LEG)), answer[name])
+    off = off_the_line(rest_of(context, name), answer[name])
     return Measure(
         swings[name] < SLIP,
         f"less than {SLIP:g} degree of swing for a slip of 1 mm of the pole point",
@@ -80,8 +85,17 @@ def steady(case, answer, context):
 
 def poles(place):
     """Return the answer of 06.3 as a function of the context, from place(root, mid, end) -> pole point."""
-    return lambda context: {"arm_pole": place(*limb(context.robot, *ARM)), "leg_pole": place(*limb(context.robot, *LEG))}
+    return lambda context: {name: place(*rest_of(context, name)) for name in ("arm_pole", "leg_pole")}
 
+
+def at_rest(arm, leg):
+    """The same from the limbs of the rest pose, which are others: arm(root, mid, end), leg(root, mid, end) -> pole point."""
+    return lambda context: {"arm_pole": arm(*limb(context.robot, *ARM)), "leg_pole": leg(*limb(context.robot, *LEG))}
+
+
+def along_z(context):
+    """From the joint straight back or forward: right for a bend along Z only."""
+    return {"arm_pole": rest_of(context, "arm_pole")[1] - [0, 0, 0.3], "leg_pole": rest_of(context, "leg_pole")[1] + [0, 0, 0.3]}
 
 def bend_side(root, mid, end):
     """The unit vector from the root-end line to the middle joint."""
@@ -98,7 +112,7 @@ CHECKPOINT = Checkpoint(
             "arm",
             "switched on, the left arm stays as it is",
             2,
-            unmoved("arm_pole", ARM),
+            unmoved("arm_pole"),
             "0.1 degree",
             ("arm_pole",),
             "idea 3, the half-plane",
@@ -107,7 +121,7 @@ CHECKPOINT = Checkpoint(
             "leg",
             "switched on, the left leg stays as it is",
             2,
-            unmoved("leg_pole", LEG),
+            unmoved("leg_pole"),
             "0.1 degree",
             ("leg_pole",),
             "idea 3, the half-plane",
@@ -150,7 +164,28 @@ CHECKPOINT = Checkpoint(
         Mistake(
             "beside the elbow",
             poles(lambda root, mid, end: mid + np.array([0.3, 0, 0])),
-            "the pole point is to the side of the joint, square to the bend plane",
+            "a step along the world's X: this bend plane lies at an angle to the axes",
+            ("arm", "leg"),
+            "idea 3, the half-plane",
+        ),
+        Mistake(
+            "straight back and forward",
+            along_z,
+            "a step along the world's Z: this bend plane lies at an angle to the axes",
+            ("arm", "leg"),
+            "idea 3, the half-plane",
+        ),
+        Mistake(
+            "behind the arm at rest",
+            at_rest(lambda root, mid, end: mid + np.array([0, 0, -0.3]), lambda root, mid, end: mid + np.array([0, 0, 0.3])),
+            "this is beside the limb of the rest pose; the limb in this stance has another bend plane",
+            ("arm", "leg"),
+            "idea 3, the half-plane",
+        ),
+        Mistake(
+            "half-plane of the rest pose",
+            at_rest(lambda root, mid, end: mid + 0.3 * bend_side(root, mid, end), lambda root, mid, end: mid + 0.3 * bend_side(root, mid, end)),
+            "this is the half-plane of the rest pose; the limb in this stance has another one",
             ("arm", "leg"),
             "idea 3, the half-plane",
         ),

@@ -9,10 +9,9 @@ from types import SimpleNamespace
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_06_limbs import ARM, LIMB, limb
+from rigkit.course.chapters.chapter_06_limbs import ARM, LIMB, limb, tell
 from rigkit.course.chapters.chapter_06_show import show_reach
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
-from rigkit.words import millimetres
 
 
 def reach_of(context):
@@ -33,13 +32,13 @@ def reach_of(context):
 def radii(case, answer, context):
     """Outer and inner reach are the sum and the difference of the bone lengths."""
     arm = reach_of(context)
-    off = max(abs(answer["outer_reach"] - arm.outer), abs(answer["inner_reach"] - arm.inner))
+    offs = {"outer_reach": abs(answer["outer_reach"] - arm.outer), "inner_reach": abs(answer["inner_reach"] - arm.inner)}
+    name = max(offs, key=offs.get)
     return Measure(
-        off <= 1e-6,
+        offs[name] <= 1e-6,
         "the wrist's largest and smallest distance from the shoulder",
-        f"outer {answer['outer_reach']:.6f} m, {millimetres(abs(answer['outer_reach'] - arm.outer), 3)} off; "
-        f"inner {answer['inner_reach']:.6f} m, {millimetres(abs(answer['inner_reach'] - arm.inner), 3)} off   (tolerance 1e-6 m)",
-        off,
+        f"{name} = {answer[name]:.6g} m   ({tell(offs[name])} off; tolerance 1e-6 m)",
+        offs[name],
     )
 
 
@@ -68,8 +67,7 @@ def gaps_left(case, answer, context):
     return Measure(
         off.max() <= 1e-6,
         "for each target, how far the wrist stays away from it at best",
-        f"gaps[{i}] = {answer['gaps'][i]:.6f} m for a target {arm.distances[i]:.4f} m from the shoulder   "
-        f"({millimetres(off[i], 3)} off; tolerance 1e-6 m)",
+        f"gaps[{i}] = {answer['gaps'][i]:.4g} m, target at {arm.distances[i]:.4f} m   ({tell(off[i])} off; tolerance 1e-6 m)",
         float(off.max()),
     )
 
@@ -142,6 +140,27 @@ CHECKPOINT = Checkpoint(
             "a gap is a distance, so never below 0; for near targets it came out negative",
             ("gaps",),
             "idea 1",
+        ),
+        Mistake(
+            "stops for gaps",
+            reach_answer(gap=lambda d, far, near: np.clip(d, near, far)),
+            "these are the distances at which the wrist stops; a gap is from there to the target",
+            ("gaps",),
+            "idea 1",
+        ),
+        Mistake(
+            "negative inner reach",
+            reach_answer(inner=lambda a: -a.inner),
+            "the inner reach came out below 0: whichever bone is longer, abs() makes it a distance",
+            ("radii", "reachable", "gaps"),
+            "idea 1",
+        ),
+        Mistake(
+            "reach in millimetres",
+            reach_answer(outer=lambda a: 1000 * a.outer, inner=lambda a: 1000 * a.inner),
+            "the reach is in millimetres, the targets' distances are in metres: keep to metres",
+            ("radii", "reachable", "gaps"),
+            "the convention strip",
         ),
         Mistake(
             "millimetres",

@@ -26,8 +26,7 @@ def show_reach(viewer, answer, context):
     distances = np.linalg.norm(ways, axis=1, keepdims=True)
     stops = shoulder + ways / distances * np.clip(distances, inner, outer)
     said = answer.get("reachable", [])
-    names = [f"target {i}: {said[i] if i < len(said) else 'not said'}" for i in range(len(targets))]
-    viewer.joints(targets, names, [-1] * len(targets))
+    viewer.joints(targets, [f"target {i}: {said[i] if i < len(said) else 'not said'}" for i in range(len(targets))], [-1] * len(targets))
     viewer.faint(stops, [-1] * len(stops))
     viewer.reach(shoulder, np.clip(answer.get("outer_reach", 0.0), 0.0, 3.0), np.clip(answer.get("inner_reach", 0.0), 0.0, 3.0))
     gaps = answer.get("gaps", np.zeros(0))
@@ -53,11 +52,12 @@ def show_solver(viewer, shown, context):
 
 
 def show_poles(viewer, answer, context):
-    """06.3: the limbs as the answer's pole points turn them, over the rest pose, with the half-plane each pole point should lie in."""
-    fresh(viewer, "side")
+    """06.3: the limbs as the answer's pole points turn them, over the stance, with the half-plane each pole point should lie in."""
+    fresh(viewer)
+    viewer.pose(context.given["stance"])
     points, names, parents, lines, faint, told = [], [], [], {}, [], []
     for name, marks in (("arm_pole", ARM), ("leg_pole", LEG)):
-        root, mid, end = limb(context.robot, *marks)
+        root, mid, end = np.asarray(context.given[name.removesuffix("_pole")])
         out = unit(square(mid - root, unit(end - root)))
         lines[f"half-plane of the {name[:3]}"] = np.array([root, end, end + 0.35 * out, root + 0.35 * out, root])
         faint += [root, mid, end]
@@ -71,7 +71,8 @@ def show_poles(viewer, answer, context):
     viewer.lines(lines)
     viewer.faint(np.array(faint), [-1, 0, 1, -1, 3, 4])
     viewer.joints(np.array(points).reshape(-1, 3), names, parents)
-    viewer.caption("06.3: your pole points and the limbs they give, over the faint rest pose. Any point of a half-plane is right.")
+    viewer.focus(np.mean(faint, axis=0), 1.9)
+    viewer.caption("06.3: your pole points and the limbs they give, over the faint stance. Any point of a half-plane is right.")
     viewer.say("; ".join(told))
 
 

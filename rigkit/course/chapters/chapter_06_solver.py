@@ -12,7 +12,7 @@ import math
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_06_limbs import LIMB, NOTHING, case, cases, facts, ordinary, out_of_reach, special, square, unit
+from rigkit.course.chapters.chapter_06_limbs import LIMB, NOTHING, case, cases, facts, ordinary, out_of_reach, special, square, tell, unit
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres, point
 
@@ -43,9 +43,10 @@ def which_is_nan(value):
         points = dict(zip(("elbow", "wrist"), np.array(value, float)))
     except (TypeError, ValueError, OverflowError):
         return ""
-    bad = [name for name, one in points.items() if not np.isfinite(one).all()]
-    good = [f"the {name} is {point(one, 4)}" for name, one in points.items() if name not in bad]
-    return "; ".join([f"{' and '.join(bad)} hold{'s' if len(bad) == 1 else ''} nan or infinity", *good])
+    told = {
+        name: "nan" if np.isnan(one).any() else point(one, 4) if np.isfinite(one).all() else "infinite" for name, one in points.items()
+    }
+    return ", ".join(f"the {name} is {what}" for name, what in told.items())
 
 
 # ---- the claims ------------------------------------------------------------------------------------------------
@@ -165,11 +166,6 @@ def lengths(root, answer):
 def worst(values):
     """The largest size among `values`."""
     return float(np.abs(values).max())
-
-
-def tell(metres):
-    """A gap with three digits at any size."""
-    return f"{metres * 1000:.3g} mm" if metres < 1 else f"{metres:.3g} m"
 
 
 # ---- the worked answer and the planned mistakes ----------------------------------------------------------------
@@ -312,42 +308,42 @@ MISTAKES = (
     Mistake(
         "a hair below 0",
         solver(hair=HAIR, under_root=lambda x: x),
-        "with rounding a² - along² falls a hair below 0: off = np.sqrt(max(a² - along², 0))",
+        "by rounding a² - along² falls a hair below 0: off = np.sqrt(max(a² - along², 0))",
         ("unreachable", "special"),
         "idea 2, a hair below 0",
     ),
     Mistake(
         "0 / 0",
         solver(guard_foot=False),
-        "equal bones fold to a distance of 0, and along is 0 / 0: any number up to the bone will do, say 0",
+        "equal bones fold to a distance of 0, where along is 0 / 0: take 0 there",
         ("special",),
         "idea 2, own step",
     ),
     Mistake(
         "unit gives None",
         unguarded_unit,
-        "`unit` gave None: a vector has no length here; tell it what to give instead, with otherwise=",
+        "`unit` gave None for a vector without length: say what instead (otherwise=)",
         ("special",),
         "the three small tools",
     ),
     Mistake(
         "inner reach forgotten",
         solver(bring=lambda d, a, b: min(d, a + b)),
-        "the inner reach is left out: a target nearer than |a - b| can't be reached either",
+        "the inner reach is left out: nearer than |a - b| the wrist can't get",
         ("unreachable",),
         "idea 1",
     ),
     Mistake(
         "difference without abs",
         solver(bring=lambda d, a, b: np.clip(d, a - b, a + b)),
-        "a - b is below 0 where the lower bone is the longer one: the inner reach is abs(a - b)",
+        "a - b is below 0 where the lower bone is the longer one: take abs(a - b)",
         ("unreachable",),
         "idea 1",
     ),
     Mistake(
         "outer reach forgotten",
         solver(bring=lambda d, a, b: max(d, abs(a - b))),
-        "the outer reach is left out: beyond a + b the limb is straight, and the wrist stops",
+        "the outer reach is left out: beyond a + b the wrist stops",
         ("unreachable",),
         "idea 1",
     ),
@@ -375,30 +371,31 @@ MISTAKES = (
         ("plane",),
         "idea 2, step 2",
     ),
-    *(
-        Mistake(
-            name,
-            solver(side_of=side_of),
-            "the cross product of the two ways is square to the bend plane; the side lies in the plane",
-            ("plane",),
-            "idea 2, step 2",
-        )
-        for name, side_of in (
-            ("cross product", lambda root, mid, pole, direction: np.cross(direction, pole - root)),
-            ("cross product, turned round", lambda root, mid, pole, direction: np.cross(pole - root, direction)),
-        )
+    Mistake(
+        "cross product",
+        solver(side_of=lambda root, mid, pole, direction: np.cross(direction, pole - root)),
+        "a cross product is square to the bend plane; the side lies in that plane",
+        ("plane",),
+        "idea 2, step 2",
+    ),
+    Mistake(
+        "cross product, turned round",
+        solver(side_of=lambda root, mid, pole, direction: np.cross(pole - root, direction)),
+        "a cross product is square to the bend plane; the side lies in that plane",
+        ("plane",),
+        "idea 2, step 2",
     ),
     Mistake(
         "end for target",
         solver(toward=lambda root, end, target: end - root),
-        "the direction runs from the root to the end at rest: it must run to the target",
+        "the direction runs from the root to the end at rest, not to the target",
         ("reach", "unreachable"),
         "idea 2, step 1",
     ),
     Mistake(
         "acos out of reach",
         by_acos,
-        "no triangle out of reach, so no angle either: bring the distance into the reach first",
+        "no triangle out of reach, so no angle: bring the distance into the reach first",
         ("unreachable",),
         "idea 1",
     ),

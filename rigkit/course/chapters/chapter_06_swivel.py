@@ -9,8 +9,8 @@ made square to the line, right-hand about the direction from root to end
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_06_limbs import LIMB, directions, limb, square, unit
-from rigkit.course.chapters.chapter_06_solver import CLOSE, tell, worst
+from rigkit.course.chapters.chapter_06_limbs import LIMB, directions, limb, square, tell, unit
+from rigkit.course.chapters.chapter_06_solver import CLOSE, which_bone, worst
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import point
 
@@ -77,7 +77,7 @@ def lengths_kept(case, answer, context):
     return Measure(
         off <= CLOSE,
         f"upper bone {right[0]:.6f} m, lower bone {right[1]:.6f} m",
-        f"upper bone {got[0]:.6f} m, lower bone {got[1]:.6f} m   ({tell(off)} off; tolerance 1e-6 m)",
+        f"{which_bone(got, right)}   (tolerance 1e-6 m)",
         off,
     )
 
@@ -201,6 +201,31 @@ def added_to_now(root, mid, end, reference, angle):
     return now, swivel(root, mid, end, reference, now + angle)[1]
 
 
+def arctan2_swapped(root, mid, end, reference, angle):
+    """np.arctan2(part along u, part along v)."""
+    now, elbow = swivel(root, mid, end, reference, angle)
+    return float(np.arctan2(np.cos(now), np.sin(now))), elbow
+
+
+def angle_as_degrees(root, mid, end, reference, angle):
+    """The angle asked for is taken for degrees."""
+    return swivel(root, mid, end, reference, np.radians(angle))
+
+
+def radius_left_out(root, mid, end, reference, angle):
+    """The circle has a radius of 1 m."""
+    now, _ = swivel(root, mid, end, reference, angle)
+    n = unit(end - root)
+    u = unit(square(reference, n))
+    return now, root + ((mid - root) @ n) * n + np.cos(angle) * u + np.sin(angle) * np.cross(n, u)
+
+
+def reference_fixed(root, mid, end, reference, angle):
+    """The worked step's own reference, the world's +X, in place of the one handed in."""
+    n, x = unit(end - root), np.array([1.0, 0, 0])
+    return swivel(root, mid, end, x if unit(square(x, n)) is not None else reference, angle)
+
+
 def reference_as_point(root, mid, end, reference, angle):
     """The root is taken off the reference, as if it were a point."""
     return swivel(root, mid, end, reference - root, angle)
@@ -241,6 +266,34 @@ MISTAKES = (
         added_to_now,
         "the elbow is turned on by the angle; it should stand at the angle",
         ("set", "stays"),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "arctan2 swapped",
+        arctan2_swapped,
+        "the two parts are swapped: np.arctan2(part along v, part along u), the sine first",
+        ("read",),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "angle taken for degrees",
+        angle_as_degrees,
+        "the angle asked for is in radians already; it was turned into radians once more",
+        ("set", "stays"),
+        "the convention strip",
+    ),
+    Mistake(
+        "radius left out",
+        radius_left_out,
+        "the circle's radius is missing: the elbow is put 1 m from the centre",
+        ("lengths", "stays"),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "fixed reference",
+        reference_fixed,
+        "the zero is the world's +X, as in the worked step: use the reference that is handed in",
+        ("read", "set"),
         "idea 3, the swivel angle",
     ),
     Mistake(
