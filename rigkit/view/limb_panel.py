@@ -29,7 +29,7 @@ class LimbPanel:
         self._branch = viewer.figure.branch_of(self._chain)
         self._mid, self._end = _called(viewer.character, self._chain)
         reach = float(np.linalg.norm(np.diff(self.rest, axis=0), axis=1).sum())
-        self._sliders = LimbSliders({"target": TARGET, "pole": POLE}, self.places(), self.rest[0], 4.0 * reach, self._slid, self._swivelled)
+        self._sliders = LimbSliders({"target": TARGET, "pole": POLE}, self.places(), self.rest[0], 1.6 * reach, self._slid, self._swivelled)
         self.widget = self._sliders.widget
         self.solution = None
         self.update()

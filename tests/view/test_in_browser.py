@@ -65,6 +65,7 @@ viewer.lines({"line through the pole": np.array([root, pole])})
 viewer.show()
 """
 ASK = "print('exact', (viewer.target == end).all() and (viewer.pole == pole).all(), viewer._panel._sliders._widgets['target', 0].value)"
+FAR = "viewer.target = np.array([5.0, -3.0, 2.5]) if 'seen' in globals() else viewer.target; seen = True"
 LAID = """
 from dataclasses import replace
 def laid(mesh):
@@ -81,7 +82,7 @@ def browser(tmp_path_factory):
     """A function that opens one of the notebooks above and runs it; its scenes are drawn. Pages stay open, tests share them."""
     folder = tmp_path_factory.mktemp("notebooks")
     for name, cells in {"limb": [LIMB, "viewer.show()", SLOW, "print('solved', len(solved))"], "tools": [PLACE, BEND], "plain": [START + "viewer.show()"],
-                        "exact": [EXACT, ASK], "many": [START, LAID, *MANY]}.items():
+                        "exact": [EXACT, ASK, FAR], "many": [START, LAID, *MANY]}.items():
         notebook(folder / f"{name}.ipynb", *cells)
     with Lab(folder) as lab, Browser() as started:
         pages = {}
@@ -211,6 +212,10 @@ def test_what_code_set_stays_exact_beside_sliders(browser):
     page.run_cell(1)
     moved = page.raw.locator(".jp-OutputArea-output").last.inner_text()
     assert moved.startswith("exact False") and numbers(moved)[0] - numbers(told)[0] == pytest.approx(0.001, abs=1e-6)
+    page.run_cell(2)
+    page.raw.wait_for_timeout(1500)
+    page.shot("far")
+    assert numbers(page.raw.locator(".widget-readout").first.inner_text()) == [5.0] and numbers(page.number("target")) == [5.0, -3.0, 2.5]
     assert page.errors == []
 
 

@@ -372,16 +372,23 @@ def test_a_late_echo_of_an_earlier_value_moves_nothing(viewer, robot, monkeypatc
     assert (viewer.target == last).all()
 
 
-def test_a_value_beyond_a_slider_is_kept_and_the_slider_stands_at_its_end(viewer, robot):
+def test_sliders_hold_any_value_that_is_set_by_a_new_slider_and_not_by_widening_a_live_one(viewer, robot):
     root, mid, end, _, _, solve = arm(robot)
     far = np.array([5.0, -3.0, 2.5])
     viewer.limb(root, mid, end, far, -far, solve)
-    sliders = viewer._panel._sliders._widgets
-    ends = [(sliders["target", k].min, sliders["target", k].max) for k in range(3)]
-    assert [sliders["target", k].value for k in range(3)] == [ends[0][1], ends[1][0], ends[2][1]]
+    panel = viewer._panel._sliders
+    first = dict(panel._widgets)
+    ranges = {key: (widget.min, widget.max) for key, widget in first.items()}
+    assert [first["target", k].value for k in range(3)] == [5.0, -3.0, 2.5]
+    count = len(open_widgets())
     viewer.pole = 2 * far
+    assert [panel._widgets["pole", k].value for k in range(3)] == [10.0, -6.0, 5.0]
     assert (viewer.target == far).all() and (viewer.pole == 2 * far).all()
-    assert [(sliders["target", k].min, sliders["target", k].max) for k in range(3)] == ends, "a live slider's range may not change"
+    assert {key: (widget.min, widget.max) for key, widget in first.items()} == ranges, "the browser's slider calls itself without end"
+    assert all(widget in panel.widget.children for widget in panel._widgets.values()) and first["pole", 0] not in panel.widget.children
+    assert len(open_widgets()) == count
+    panel._widgets["pole", 0].value = 9.5
+    assert viewer.pole.tolist() == [9.5, -6.0, 5.0]
 
 
 def speeds(viewer):
