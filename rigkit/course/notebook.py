@@ -128,7 +128,7 @@ class Session:
             _say(f"not started: {getattr(function, '__name__', 'the function')} has no body yet")
             return
         tried = call(function, Case("", {f"input {i + 1}": value for i, value in enumerate(inputs)}), 5.0, self._namespace)
-        _say(_told(tried.value) if tried.outcome == "ok" else f"{tried.outcome}: {tried.line}")
+        _say(_told(tried.value) if tried.outcome == "ok" else f"{tried.outcome}: {tried.line}" + _none_told(function, tried.line))
 
     def case(self, checkpoint_id):
         """Return the inputs of the case that the panel tells, by name, to try one's function on: two_bones(**chapter.case("06.2"))."""
@@ -295,6 +295,15 @@ def pack(folder, learner_id):
 
 
 # -- helpers
+
+
+def _none_told(function, line):
+    """A second line where an error says that something is None: numpy's own words for it name neither None nor where it comes from."""
+    if "NoneType" not in line and "matmul: Input operand" not in line:
+        return ""
+    who = "`unit` gave None: a vector had no length" if "unit" in getattr(getattr(function, "__code__", None), "co_names", ()) else (
+        "a value is None where a vector or a number is wanted")
+    return f"\nlikely: {who}"
 
 
 def _told(value):

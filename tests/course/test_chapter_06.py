@@ -14,6 +14,7 @@ from rigkit.course import chapters
 from rigkit.course import context as contexts
 from rigkit.course.chapters import chapter_06_limbs as limbs_06
 from rigkit.course.chapters.chapter_06_limbs import ARM, LEG, facts, limb, square, unit
+from rigkit.course.chapters.chapter_06_show import stops_of
 from rigkit.course.chapters.chapter_06_solver import some_square, two_bones
 from rigkit.course.checkpoint import Context
 from rigkit.course.collect import collect
@@ -364,6 +365,12 @@ def test_a_full_turn_more_makes_no_difference():
 
 
 # ---- drawing ---------------------------------------------------------------------------------------------------
+
+
+def test_the_rings_of_the_reach_stand_where_the_package_puts_the_wrist():
+    shoulder, elbow, wrist = arm(5)
+    targets = context(5).given["targets"]
+    assert stops_of(shoulder, elbow, wrist, targets) == pytest.approx(limbs.solve(shoulder, elbow, wrist, targets, [0, 0, -1]).end, abs=1e-9)
 
 
 @pytest.mark.parametrize("name", ("06.1", "06.3", "06.4"))

@@ -180,6 +180,22 @@ def test_a_trial_prints_one_result_and_never_a_traceback(chapter, space, capsys)
     chapter.trial(lambda a: 1 / 0, 1)
     assert said(capsys).startswith("stopped with an error: ZeroDivisionError")
 
+
+@pytest.mark.parametrize("fails", (lambda v, u: v @ u, lambda v, u: v * u, lambda v, u: u @ v))
+def test_a_trial_that_stops_on_none_says_so(chapter, space, capsys, fails):
+    def unit(v):
+        return None
+
+    chapter.trial(lambda v: fails(v, None), np.ones(3))
+    assert "likely: a value is None" in said(capsys)
+    scope = {"unit": unit, "fails": fails}
+    exec("def side(v):\n    return fails(v, unit(v))", scope)
+    chapter.trial(scope["side"], np.ones(3))
+    assert "likely: `unit` gave None" in said(capsys)
+
+
+def test_a_trial_of_an_empty_function_is_not_started(chapter, space, capsys):
+
     def later(a):
         ...
     chapter.trial(later, 1)
