@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.benchmarks.table import table
 
-LIBRARIES = ("numpy", "scipy", "modern_robotics", "transforms3d", "nbclient")
+LIBRARIES = ("numpy", "scipy", "modern_robotics", "transforms3d", "ikpy", "mujoco-core", "nbclient")
 
 
 def main(names):
