@@ -1,6 +1,8 @@
 """Chapter 06: right answers of any kind earn full marks, each mistake costs its own claim, and the facts told are facts."""
 
+import ast
 import math
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -20,11 +22,13 @@ from rigkit.course.checkpoint import Context
 from rigkit.course.collect import collect
 from rigkit.course.judge import judge, tried_text
 from rigkit.course.panel import panel
+from rigkit.files import shared
 from rigkit.robot import tally
 from rigkit.view import Viewer
 from tests.course.boxes import boxes, promised
 
 CHAPTER = chapters.get("06")
+TEXT = shared("workbooks", "text", "06-two-bones.md").read_text(encoding="utf-8")
 CHECKPOINT = {one.id: one for one in CHAPTER.checkpoints}
 
 
@@ -73,6 +77,49 @@ def test_what_was_tried_fits_its_line_whatever_the_seed():
     for seed in range(50):
         for case in CHECKPOINT["06.2"].cases(np.random.default_rng(seed), context(seed % 5)):
             assert len(tried_text(case)) <= 80, tried_text(case)
+
+
+def cells(*copies):
+    """The syntax trees of the text's code cells that go into all copies, and of those for one of `copies` only."""
+    fences = re.findall(r"^```python(?: copy=\"(\w+)\")?\n(.*?)^```$", TEXT, re.MULTILINE | re.DOTALL)
+    return [ast.parse(source) for copy, source in fences if not copy or copy in copies]
+
+
+def test_no_name_of_a_cell_can_stand_in_for_a_line_forgotten_in_a_function():
+    """A function sees its notebook's names: a worked function's own names must be no cell's."""
+    trees = cells("worked")
+    outside = {n.id for tree in trees for one in tree.body if not isinstance(one, ast.FunctionDef)
+               for n in ast.walk(one) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
+    for function in (one for tree in trees for one in tree.body if isinstance(one, ast.FunctionDef)):
+        inside = {n.id for n in ast.walk(function) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
+        assert not inside & outside, (function.name, inside & outside)
+
+
+def test_every_scene_sets_its_own_view():
+    """Run again, a cell brings its picture back: whatever clears the scene also says from where to look."""
+    scenes = [ast.unparse(tree) for tree in cells() if "viewer.clear()" in ast.unparse(tree)]
+    assert len(scenes) == 5
+    for scene in scenes:
+        assert all(f"viewer.{call}(" in scene for call in ("look", "focus", "see_through", "show", "caption")), scene
+
+
+def test_the_minutes_add_up_to_two_sittings():
+    row = re.search(r"\| Minutes \| about (\d+), in two sittings\. First, (\d+): (.+?)\. Second, (\d+): (.+?) \|", TEXT)
+    assert int(row[1]) == int(row[2]) + int(row[4]) == CHAPTER.minutes
+    for sitting, parts in ((int(row[2]), row[3]), (int(row[4]), row[5])):
+        assert sitting == sum(int(n) for n in re.findall(r"(\d+)(?: ·|$)", parts)) and 60 <= sitting <= 120
+    assert TEXT.index('check("06.1")') < TEXT.index("A good place to rest") < TEXT.index('check("06.2")')
+
+
+def test_every_place_to_look_at_is_in_the_text():
+    names = {one.look_at for checkpoint in CHECKPOINT.values() for one in (*checkpoint.claims, *checkpoint.mistakes)}
+    headings = {"the convention strip": "## Conventions here", "the three small tools": "### Three small tools", "idea 1": "## Idea 1",
+                "idea 2, the triangle": "## Idea 2 · A triangle", "idea 2, own step": "### Own step · checkpoint 06.2",
+                "idea 2, a hair below 0": "### A hair below 0", "idea 3, the half-plane": "### Explain · the half-plane",
+                "idea 3, where it flips": "### Where it flips", "idea 3, the swivel angle": "### The swivel angle",
+                **{f"idea 2, step {i}": f"# step {i}:" for i in (1, 2, 3, 4)}}
+    assert names <= set(headings), names - set(headings)
+    assert all(found in TEXT for found in headings.values())
 
 
 # ---- 06.1 ------------------------------------------------------------------------------------------------------

@@ -104,10 +104,11 @@ CHAPTER = Chapter(
             "The distance is brought into the reach; the limb folds, the wrist stops at the inner reach, and a gap is left.",
         ),
         (
-            "A target passes the shoulder-pole line at 5 degrees from it. Moving on by 1 degree, about how far does the elbow swivel?",
+            "Seen from the shoulder, a target is 5 degrees off the pole's direction. It moves by 1 degree, square to the plane of the two. "
+            "About how far does the elbow swivel?",
             ("1 degree", "5 degrees", "11 degrees"),
             2,
-            "The gain is cot 5 = 11.4. On the line itself it has no limit: the elbow flips. That is why a pole point is "
+            "The gain is cot 5 degrees = 11.4. On the line itself it has no limit: the elbow flips. That is why a pole point is "
             "kept away from where targets go.",
         ),
     ),
