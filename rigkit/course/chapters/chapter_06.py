@@ -11,8 +11,8 @@ import numpy as np
 
 from rigkit.course.chapters import chapter_06_flips, chapter_06_poles, chapter_06_reach, chapter_06_solver, chapter_06_swivel
 from rigkit.course.chapters.chapter_06_limbs import ARM, LEG, limb
-from rigkit.course.chapters.chapter_06_stance import stance, standing
 from rigkit.course.chapters.chapter_06_show import show_solver, show_swivel
+from rigkit.course.chapters.chapter_06_stance import stance, standing
 from rigkit.course.checkpoint import Chapter
 
 

@@ -184,7 +184,9 @@ CHECKPOINT = Checkpoint(
         ),
         Mistake(
             "half-plane of the rest pose",
-            at_rest(lambda root, mid, end: mid + 0.3 * bend_side(root, mid, end), lambda root, mid, end: mid + 0.3 * bend_side(root, mid, end)),
+            at_rest(
+                lambda root, mid, end: mid + 0.3 * bend_side(root, mid, end), lambda root, mid, end: mid + 0.3 * bend_side(root, mid, end)
+            ),
             "this is the half-plane of the rest pose; the limb in this stance has another one",
             ("arm", "leg"),
             "idea 3, the half-plane",

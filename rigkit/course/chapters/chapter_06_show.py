@@ -33,7 +33,9 @@ def show_reach(viewer, answer, context):
     )
     viewer.focus(shoulder, 5.2 * float(np.linalg.norm(elbow - shoulder) + np.linalg.norm(wrist - elbow)))
     viewer.caption("06.1: your reach as a shell around the shoulder; from each target, the gap you gave, drawn towards the shoulder.")
-    viewer.say("Faint rings: where the wrist stops for each target; around the target itself where it is in reach. A right gap ends on its ring.")
+    viewer.say(
+        "Faint rings: where the wrist stops for each target; around the target itself where it is in reach. A right gap ends on its ring."
+    )
 
 
 def stops_of(shoulder, elbow, wrist, targets):
