@@ -39,10 +39,10 @@ def table(out):
     return {(row["learner"], row["chapter"]): row for row in rows}
 
 
-def test_the_class_has_forty_learners_and_every_planned_mistake(graded):
+def test_the_class_has_at_least_forty_learners_and_every_planned_mistake(graded):
     """Counted on what was made."""
     expected = graded[0]
-    assert len(expected) == 40
+    assert len(expected) >= 40
     planned = {(c.id, m.name) for one in make_class.CHAPTERS for c in chapters.get(one).checkpoints for m in c.mistakes}
     assert {(checkpoint, name) for one in expected.values() for (checkpoint, _), name in one.missed.items()} == planned
 
