@@ -168,7 +168,7 @@ def eye(m, plan):
     yield hard("eye_bracket", HEAD, bracket, SLATE, smooth=False)
     post = [(-0.007, 0.0120), (-0.004, 0.0128), (0, 0.0134), (0.004, 0.0125), (0.005, 0.009), (0.014, 0.009)]
     yield hard("left_eye_mount", joint, turned(post, mount, 12, 0.0), BRASS, left_eye=(mount, 12))
-    axis = Place(mount.at(s=0.034), X, Y, Z)
+    axis = Place(mount.at(s=0.034) + 0.020 * Z, X, Y, Z)  # ahead of the swivel, so that it looks up without meeting the lantern
     yield hard("left_eye_barrel", joint, _barrel(axis), TEAL)
     dome = [(0.021 + 0.008 * sin(radians(d)), 0.0215 * cos(radians(d))) for d in (0, 25, 50, 72)]
     yield hard("left_eye_lens", joint, turned(dome, axis, 16, 0.0), GLASS)

@@ -26,12 +26,12 @@ from rigkit.rotation import from_axis_angle
 PLANE = mirror.Plane()
 MARKER = 0.30  # metres from the middle joint to its marker
 LOOK = 0.60  # metres from the eyes to what they look at
-EYES = ((-radians(40), radians(40)), (-radians(30), radians(30)))  # right and left, down and up
-CURL = {"base": radians(50), "middle": radians(70)}  # how far a finger's joints turn for a curl of one
+EYES = ((-radians(35), radians(35)), (-radians(30), radians(20)))  # right and left, down and up
+CURL = {"base": radians(8), "middle": radians(24)}  # how far a finger's joints turn for a curl of one: the three tips nearly meet
 TURN_OVER = radians(40)  # the roll at which the foot goes from ball to toe
-HINGES = {"elbow": ("shoulder", "wrist", 120), "knee": ("hip", "ankle", 116)}  # above, below; degrees of bend from straight
+HINGES = {"elbow": ("shoulder", "wrist", 100), "knee": ("hip", "ankle", 95)}  # above, below; degrees from straight, shells apart
 SOLES = [f"{side}_{part}" for side in ("left", "right") for part in ("heel_block", "toe_cap")]
-RATES = ("blend", "soft", "stretch", "girth")
+LIMB = (Channel("blend", 1.0, 0.0, 1.0), Channel("soft", 0.0, 0.0, 0.1), Channel("stretch", 0.0, 0.0, 1.0), Channel("girth", 0.0, 0.0, 1.0))
 
 
 @lru_cache(maxsize=16)
@@ -87,9 +87,7 @@ def centre(robot):
 
 def arm(robot):
     """Controls of the left arm: a turned one on each joint, the hand that is the target, the elbow's marker."""
-    hand = (
-        *moves(), *turns(), Channel("curl", 0.0, -0.2, 1.0), Channel("follow", 0.0, 0.0, 2.0), *limb_channels(),
-    )
+    hand = (*moves(), *turns(), Channel("curl", 0.0, -1.0, 1.0), Channel("follow", 0.0, 0.0, 2.0), *LIMB)
     return [
         on_joint(robot, "shoulder", turns(), "left_upper_arm_tube"),
         on_joint(robot, "elbow", turns("z", *hinge_range(robot, "elbow")), "left_elbow_sleeve"),
@@ -105,21 +103,16 @@ def leg(robot):
     ahead = at["left_ball"] - at["left_ankle"]
     own = from_axis_angle([0, 1, 0], np.arctan2(ahead[0], ahead[2]))
     rolling = Channel("roll", 0.0, -pi / 4, pi / 2), Channel("tilt", 0.0, -pi / 6, pi / 6), Channel("swivel", 0.0, -pi / 2, pi / 2)
-    channels = (*moves(), *turns(), *rolling, *limb_channels())
+    channels = (*moves(), *turns(), *rolling, *LIMB)
     foot = Control("left_foot_control", [at["left_ankle"][0], 0.0, at["left_ankle"][2]], own, channels)
     return [
         on_joint(robot, "hip", turns(), "left_thigh_tube"),
         on_joint(robot, "knee", turns("z", *hinge_range(robot, "knee")), "left_knee_sleeve"),
         on_joint(robot, "ankle", turns(), "left_ankle_collar"),
-        on_joint(robot, "ball", turns("z", -pi / 3, pi / 6), "left_ball_sleeve"),
+        on_joint(robot, "ball", turns("z", -radians(50), pi / 6), "left_ball_sleeve"),
         around(robot, foot, "square", "left_heel_block"),
         marker(robot, "hip", "knee", "ankle", (Channel("follow", 0.0, 0.0, 1.0),)),
     ]
-
-
-def limb_channels():
-    """Blend from turned joints (0) to the target (1), soft metres, stretch and girth, all off at home."""
-    return tuple(Channel(name, home, 0.0, high) for name, home, high in zip(RATES, (1.0, 0.0, 0.0, 0.0), (1.0, 0.1, 1.0, 1.0)))
 
 
 def on_joint(robot, part, channels, around_part):
@@ -180,9 +173,15 @@ def arm_links(side):
         Follow(shoulder, "centre_body_joint"), Follow(elbow, shoulder), Follow(wrist, elbow),
         Follow(hand, ("centre_body_joint", "centre_head_joint", "centre_whole_control"), f"{hand}.follow"),
         Follow(f"{side}_elbow_marker", "centre_body_joint"),
-        Limb(joints, hand, f"{side}_elbow_marker", (shoulder, elbow, wrist), *(f"{hand}.{name}" for name in RATES)),
+        limb_link(joints, hand, f"{side}_elbow_marker", (shoulder, elbow, wrist), hand),
         Share(f"{hand}.curl", curl),
     ]
+
+
+def limb_link(joints, target, marker, turned, control):
+    """The limb itself, its channels on one control: blend, soft and stretch, girth; it bends as far as its shells leave free."""
+    middle = marker.split("_")[1]
+    return Limb(joints, target, marker, turned, *(f"{control}.{c.name}" for c in LIMB), most_bend=radians(HINGES[middle][2]))
 
 
 def leg_links(robot, side):
@@ -195,5 +194,5 @@ def leg_links(robot, side):
         Follow(foot, "centre_whole_control"),
         Follow(f"{side}_knee_marker", ("centre_body_joint", foot), f"{side}_knee_marker.follow"),
         Foot(foot, joints[2], f"{side}_ball_joint", f"{side}_ankle_target", heel, toe, inner, outer, TURN_OVER, ball, f"{foot}.blend"),
-        Limb(joints, f"{side}_ankle_target", f"{side}_knee_marker", (hip, knee, ankle), *(f"{foot}.{name}" for name in RATES)),
+        limb_link(joints, f"{side}_ankle_target", f"{side}_knee_marker", (hip, knee, ankle), foot),
     ]
