@@ -6,7 +6,7 @@ the package's own maths is not its own witness; where it is used, it is held to 
 
 import numpy as np
 import pytest
-from scipy.spatial import Delaunay
+from scipy.spatial import ConvexHull
 
 import rigkit as rk
 from rigkit import robot as robots
@@ -395,8 +395,13 @@ def test_the_hose_has_a_joint_a_rib_and_shares_its_folds(tally):
 
 
 def inside(points, part):
-    """Which points lie inside the convex hull of a part."""
-    return Delaunay(part.mesh.vertices).find_simplex(points) >= 0
+    """Which points lie inside the convex hull of a part (Qhull's half-spaces; only those inside its box are asked)."""
+    corners = part.mesh.vertices
+    found = np.all((points >= corners.min(axis=0)) & (points <= corners.max(axis=0)), axis=1)
+    if found.any():
+        sides = ConvexHull(corners).equations
+        found[found] = np.all(points[found] @ sides[:, :3].T + sides[:, 3] <= 0, axis=1)
+    return found
 
 
 def turned_about(points, centre, axis, angle):
