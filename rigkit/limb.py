@@ -57,21 +57,26 @@ class Solution:
     reached: np.ndarray
 
 
-def solve(root, mid, end, target, pole, soft=0.0, stretch_limit=1.0):
+def solve(root, mid, end, target, pole, soft=0.0, stretch_limit=1.0, bends=None):
     """Return the Solution that puts the end of a two-bone limb on `target`, elbow towards `pole`.
 
     root, mid, end: rest points (..., 3), which give the bone lengths and the bend
     side to fall back on. target, pole: world points (..., 3). soft: metres before
     full reach where slowing begins, 0 for none. stretch_limit: how many times its
-    length the limb may grow, 1 for not at all. Leading axes are broadcast.
+    length the limb may grow, 1 for not at all. bends: (least, greatest) bend of the hinge
+    in radians, 0 straight, None for any: a target outside the `reach` they leave is met as
+    near as it lets. Leading axes are broadcast.
 
     Raises ValueError for a bone of no length, a negative soft or one longer than
-    the limb, a stretch_limit below 1, and numbers that are not finite.
+    the limb, a stretch_limit below 1, bends out of order, and numbers that are not finite.
 
     >>> s = solve([0, 0, 0], [3, 0, 0], [7, 0, 0], target=[5, 0, 0], pole=[0, 9, 0])
     >>> s.mid.round(6), bool(s.reached)
     (array([1.8, 2.4, 0. ]), True)
     """
+    if bends is not None:
+        shape, given = _checked(root, mid, end, target, pole, soft, stretch_limit, *_bends(bends))
+        return _solve(shape, *given)
     if type(soft) in _NUMBERS and type(stretch_limit) in _NUMBERS:
         one = _limb_fast.one(root, mid, end, target, pole, soft, stretch_limit)
         if one:
@@ -94,9 +99,7 @@ def elbow_circle(upper, lower, distance):
     >>> round(float(along), 9), round(float(off), 9)
     (1.8, 2.4)
     """
-    upper, lower, distance = (
-        axes.between(n, x, 0.0, np.inf, "metres") for n, x in (("upper", upper), ("lower", lower), ("distance", distance))
-    )
+    upper, lower, distance = _metres(upper=upper, lower=lower, distance=distance)
     thin, length = upper - lower, upper + lower
     base = np.where(distance > 0, distance, 1.0)
     along = 0.5 * (thin * (length / base) + distance)
@@ -119,8 +122,8 @@ def soft_distance(distance, reach, soft):
     >>> float(soft_distance(12.0, 10.0, 2.0).round(8))
     9.72932943
     """
-    distance, reach = (axes.between(n, x, 0.0, np.inf, "metres") for n, x in (("distance", distance), ("reach", reach)))
-    soft = axes.between("soft", soft, 0.0, reach, "metres, no more than the reach")
+    distance, reach, soft = _metres(distance=distance, reach=reach, soft=soft)
+    axes.between("soft", soft, 0.0, reach, "metres, no more than the reach")
     start = reach - soft
     beyond = np.maximum(distance - start, 0.0)
     slowed = start - soft * np.expm1(-beyond / np.where(soft > NO_SOFT * reach, soft, 1.0))
@@ -137,27 +140,23 @@ def girth(stretch):
     >>> float(girth(4.0))
     0.5
     """
-    stretch = arguments.array("stretch", stretch, ())
-    if (stretch <= 0).any():
-        bad = arguments.first(stretch <= 0)
-        raise ValueError(f"stretch{arguments.where(bad)} is {stretch[bad]:g}; expected a number above 0: 1 is the length at rest")
-    return 1.0 / np.sqrt(stretch)
+    return 1.0 / np.sqrt(_above_zero("stretch", stretch, "a number above 0: 1 is the length at rest"))
 
 
-def pole_point(root, mid, end, distance):
+def pole_point(root, mid, end, distance, side=None):
     """Return a pole point (..., 3) that leaves this limb as it is: `distance` metres from the middle joint, in the
     bend plane, square to the root-end line, on the bend's side.
 
-    Raises ValueError for a straight limb, for root and end in one place, and for a distance that is not above 0.
+    side: a direction (..., 3) to take for a straight limb, which shows none; what of it runs along the limb is taken off.
+    Raises ValueError for a straight limb with no side, for root and end in one place, and for a distance that is not above 0.
 
     >>> pole_point([0, 0, 0], [3, 4, 0], [6, 0, 0], 10.0)
     array([ 3., 14.,  0.])
+    >>> pole_point([0, 0, 0], [3, 0, 0], [6, 0, 0], 10.0, side=[1, 0, 1])
+    array([ 3.,  0., 10.])
     """
     root, mid, end = axes.points(root=root, mid=mid, end=end)
-    distance = arguments.array("distance", distance, ())
-    if (distance <= 0).any():
-        bad = arguments.first(distance <= 0)
-        raise ValueError(f"distance{arguments.where(bad)} is {distance[bad]:g}; expected metres above 0: the pole lies on the bend's side")
+    distance = _above_zero("distance", distance, "metres above 0: the pole lies on the bend's side")
     upper, _ = axes.lengths(root, mid, end)
     line = end - root
     length = axes.norm(line)
@@ -166,15 +165,23 @@ def pole_point(root, mid, end, distance):
         raise ValueError(
             f"root and end{arguments.where(arguments.first(bad))} lie in one place; expected a line between them: unfold the limb first"
         )
-    off = axes.square_to(mid - root, line / length[..., None])
-    height = axes.norm(off)
-    bad = height <= axes.ON_LINE * upper
-    if bad.any():
-        raise ValueError(
-            f"the limb{arguments.where(arguments.first(bad))} is straight; "
-            "expected a bend that shows a side: move its middle joint off the line first"
-        )
-    return mid + (distance / height)[..., None] * off
+    line = line / length[..., None]
+    off = axes.square_to(mid - root, line)
+    straight = axes.norm(off) <= axes.ON_LINE * upper
+    if straight.any():
+        off = np.where(straight[..., None], _given_side(side, line, straight), off)
+    return mid + (distance / axes.norm(off))[..., None] * off
+
+
+def _given_side(side, line, straight):
+    """The side to take for straight limbs, square to their line."""
+    row = arguments.where(arguments.first(straight))
+    if side is None:
+        raise ValueError(f"the limb{row} is straight; expected a bend that shows a side: move its middle joint off the line first")
+    side = axes.square_to(arguments.directions("side", side), line)
+    if (straight & (axes.norm(side) <= axes.ON_LINE)).any():
+        raise ValueError(f"side lies along the limb{row}; expected a direction across it")
+    return side
 
 
 def swivel_angle(root, mid, end, reference):
@@ -236,8 +243,9 @@ def reach(upper, lower, hinge_limit=np.pi):
     >>> [round(float(r), 6) for r in reach(3.0, 4.0, hinge_limit=np.pi / 2)]
     [5.0, 7.0]
     """
-    upper, lower = (axes.between(n, x, 0.0, np.inf, "metres") for n, x in (("upper", upper), ("lower", lower)))
+    upper, lower = _metres(upper=upper, lower=lower)
     limit = axes.between("hinge_limit", hinge_limit, 0.0, np.pi, "radians of bend, 0 being straight")
+    arguments.broadcast(upper=upper.shape, lower=lower.shape, hinge_limit=limit.shape)
     straightness = np.sin((np.pi - limit) / 2.0)  # the cosine of half the bend, and exactly 0 at pi
     return np.hypot(upper - lower, 2.0 * np.sqrt(upper * lower) * straightness), upper + lower
 
@@ -310,27 +318,27 @@ def swivel_gain(root, target, pole):
 # ---- the solver -----------------------------------------------------------------------------------------------
 
 
-def _solve(shape, root, mid, end, target, pole, upper, lower, soft, stretch_limit):
+def _solve(shape, root, mid, end, target, pole, upper, lower, soft, stretch_limit, inner, outer):
     """The two-bone solver, to be read. Arguments are checked arrays; their leading axes are broadcast to `shape`."""
-    line, side, distance = axes.directions(root, mid, end, target, pole)
-    held = np.maximum(soft_distance(distance, upper + lower, soft), axes.inner(upper, lower))
-    stretch = np.clip(distance / np.where(held > 0, held, 1.0), 1.0, stretch_limit)
+    line, side, distance = axes.directions(root, mid, end, target, pole)  # to the target; square to it, to the pole; how far
+    held = np.maximum(soft_distance(distance, outer, soft), inner)  # how far the end goes before it grows
+    stretch = np.clip(distance / np.where(held > 0, held, 1.0), 1.0, stretch_limit)  # makes up what is missing, as far as it may
     along, off = elbow_circle(upper, lower, held)
-    gap = np.abs(distance - held * stretch)
-    gap = np.where(gap <= ROUNDING * distance, 0.0, gap)
     solved_mid = root + (along * stretch)[..., None] * line + (off * stretch)[..., None] * side
     solved_end = root + (held * stretch)[..., None] * line
+    gap = np.abs(distance - held * stretch)
+    gap = np.where(gap <= ROUNDING * distance, 0.0, gap)
     return _solution(shape, solved_mid, solved_end, stretch, gap, gap < REACHED * (upper + lower))
 
 
-def _solve_many(shape, root, mid, end, target, pole, upper, lower, soft, stretch_limit):
+def _solve_many(shape, root, mid, end, target, pole, upper, lower, soft, stretch_limit, inner, outer):
     """The same in blocks (see `rigkit._limb_fast`); the rows that are not plain go through `_solve`."""
     *solved, plain = _limb_fast.many(root, target, pole, upper, lower, soft, stretch_limit, shape)
     odd = np.flatnonzero(~plain)
     if len(odd):
         row = np.unravel_index(odd, shape)
         points = [np.broadcast_to(x, (*shape, 3))[row] for x in (root, mid, end, target, pole)]
-        again = _solve((len(odd),), *points, *(np.broadcast_to(x, shape)[row] for x in (upper, lower, soft, stretch_limit)))
+        again = _solve((len(odd),), *points, *(np.broadcast_to(x, shape)[row] for x in (upper, lower, soft, stretch_limit, inner, outer)))
         for array, rows in zip(solved, (again.mid, again.end, again.stretch, again.gap)):
             array[odd] = rows
     mid, end, stretch, gap = solved
@@ -345,12 +353,40 @@ def _solution(shape, mid, end, stretch, gap, reached):
     return Solution(mid, end, *(numbers if shape else [x.item() for x in numbers]))
 
 
-def _checked(root, mid, end, target, pole, soft, stretch_limit):
-    """Return (shape, arguments as arrays), or raise the ValueError that `solve` promises."""
-    names = ("root", "mid", "end", "target", "pole")
-    points = [arguments.points(name, value) for name, value in zip(names, (root, mid, end, target, pole))]
+def _checked(root, mid, end, target, pole, soft, stretch_limit, least=0.0, most=np.pi):
+    """Return (shape, arguments as arrays), or raise the ValueError that `solve` promises. least, most: bends, radians."""
+    named = {"root": root, "mid": mid, "end": end, "target": target, "pole": pole}
+    points = axes.points(**named)
     upper, lower = axes.lengths(*points[:3])
-    soft = axes.between("soft", soft, 0.0, upper + lower, "metres, no more than the limb is long")
+    inner = axes.inner(upper, lower) if most == np.pi else reach(upper, lower, most)[0]
+    outer = upper + lower if least == 0.0 else reach(upper, lower, least)[0]
+    soft = axes.between("soft", soft, 0.0, outer, "metres, no more than the limb is long")
     stretch_limit = axes.between("stretch_limit", stretch_limit, 1.0, np.inf, "times the limb's length")
-    shapes = {name: p.shape[:-1] for name, p in zip(names, points)}
-    return arguments.broadcast(**shapes, soft=soft.shape, stretch_limit=stretch_limit.shape), (*points, upper, lower, soft, stretch_limit)
+    shapes = {name: p.shape[:-1] for name, p in zip(named, points)}
+    shape = arguments.broadcast(**shapes, soft=soft.shape, stretch_limit=stretch_limit.shape)
+    return shape, (*points, upper, lower, soft, stretch_limit, inner, outer)
+
+
+def _bends(bends):
+    """The least and the greatest bend, radians: one hinge range for all limbs of a call."""
+    bends = arguments.array("bends", bends, (2,))
+    if bends.shape != (2,) or not 0 <= bends[0] <= bends[1] <= np.pi:
+        raise ValueError(
+            f"bends is {arguments.shorten(bends)}; expected the least and the greatest of one hinge, from 0 (straight) to {np.pi:.6g} radians"
+        )
+    return bends.tolist()
+
+
+def _metres(**numbers):
+    """Lengths (...) of 0 or more that fit together, as arrays."""
+    found = [axes.between(name, value, 0.0, np.inf, "metres") for name, value in numbers.items()]
+    arguments.broadcast(**{name: value.shape for name, value in zip(numbers, found)})
+    return found
+
+
+def _above_zero(name, value, what):
+    value = arguments.array(name, value, ())
+    if (value <= 0).any():
+        bad = arguments.first(value <= 0)
+        raise ValueError(f"{name}{arguments.where(bad)} is {value[bad]:g}; expected {what}")
+    return value

@@ -13,10 +13,12 @@ rolled half round. The other way round, what turned joints can't say is stretch,
 local turns, as `Skeleton.forward` takes them, and may be a batch of poses. hinge: (3,) in the world at rest, for a limb modelled
 straight, which shows none.
 
+For a limb of a rig, with its controls, see `rigkit.posing.matched`: it stands on this module's pole.
+
 The count of freedoms: Tolani, Goswami & Badler, Graphical Models 62 (2000) 353-388.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -82,13 +84,27 @@ def to_target(rest, rotations, distance=None, hinge=None):
     distance = _distance(distance, start)
     world = rest.forward(rotations)
     root, mid, end = (world.positions[..., k, :] for k in range(3))
-    size = axes.norm(end - root)[..., None]
     turned = rotation.multiply(world.rotations[..., 0, :], rotation.invert(rest.rest_world.rotations[0]))
-    way = np.where(size > 0, (end - root) / np.where(size > 0, size, 1.0), rotation.rotate(turned, line))
+    pole = pole_of((root, mid, end), rotation.rotate(turned, line), rotation.rotate(turned, hinge), distance)
+    return Goal(end, pole, world.rotations[..., 2, :])
+
+
+def pole_of(limb, line, hinge, distance):
+    """Return the pole (..., 3) of a limb (root, mid, end) as it stands in the world: `distance` (...) metres from the middle joint.
+
+    line, hinge: (..., 3), where the upper bone has carried the rest limb's line from root to end and its hinge; they stand in where root
+    and end are in one place, and where the limb is straight. `rigkit.limb.pole_point` is the same for a limb that shows its bend.
+
+    >>> pole_of(np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0]]), np.array([1.0, 0, 0]), np.array([0, 0, 1.0]), 0.5).round(6)
+    array([ 1. , -0.5,  0. ])
+    """
+    root, mid, end = limb
+    size = axes.norm(end - root)[..., None]
+    way = np.where(size > 0, (end - root) / np.where(size > 0, size, 1.0), line)
     off = axes.square_to(mid - root, way)
-    shown = axes.norm(off)[..., None] > BENT * axes.norm(start[1] - start[0])
-    off = np.where(shown, off, axes.square_to(np.cross(way, rotation.rotate(turned, hinge)), way))
-    return Goal(end, mid + off * (distance / axes.norm(off))[..., None], world.rotations[..., 2, :])
+    shown = axes.norm(off) > BENT * axes.norm(mid - root)
+    off = np.where(shown[..., None], off, axes.square_to(np.cross(way, hinge), way))
+    return mid + off * (distance / axes.norm(off))[..., None]
 
 
 def to_turned(rest, goal, soft=0.0, stretch_limit=1.0, bends=(0.0, np.pi), hinge=None):
@@ -104,12 +120,10 @@ def to_turned(rest, goal, soft=0.0, stretch_limit=1.0, bends=(0.0, np.pi), hinge
     >>> arm.forward(there.rotations).positions[2].round(6)
     array([0.2, 1.3, 0.1])
     """
-    start, line, _ = _rest(rest, hinge)
+    start, _, _ = _rest(rest, hinge)
     target, pole = arguments.points("target", goal.target), arguments.points("pole", goal.pole)
     turn = arguments.quaternions("turn", goal.turn)
-    reached = limb.solve(*start, target, pole, soft, stretch_limit)
-    held = _held(start, line, reached, _bends(bends))
-    solved = limb.solve(*start, held, pole)
+    solved = _shrunk(start[0], limb.solve(*start, target, pole, soft, stretch_limit, bends))
     upper, lower = limb.rotations(*start, solved, pole, hinge)
     rests = rest.rest_world.rotations
     shape = arguments.broadcast(limb=upper.shape[:-1], turn=turn.shape[:-1])
@@ -212,15 +226,10 @@ def _rest(rest, hinge):
     return start, *axes.rest_axes(*start, hinge)
 
 
-def _held(start, line, reached, bends):
-    """The place for the end: where it went, its growth taken off, and no nearer or farther than the bends allow."""
-    upper, lower = axes.lengths(*start)
-    outer, inner = (limb.reach(upper, lower, bend)[0] for bend in bends)
-    way = reached.end - start[0]
-    size = axes.norm(way)
-    distance = np.clip(size / reached.stretch, inner, outer)
-    way = np.where(size[..., None] > 0, way / np.where(size > 0, size, 1.0)[..., None], line)
-    return start[0] + way * distance[..., None]
+def _shrunk(root, solved):
+    """The solved limb with its growth taken off: its shape stays."""
+    mid, end = (root + (point - root) / np.asarray(solved.stretch)[..., None] for point in (solved.mid, solved.end))
+    return replace(solved, mid=mid, end=end)
 
 
 def _hinge_of_mid(rest, hinge):
@@ -248,10 +257,3 @@ def _distance(distance, start):
         bad = arguments.first(distance <= 0)
         raise ValueError(f"distance{arguments.where(bad)} is {distance[bad]:g}; expected metres above 0: a pole on the joint shows no side")
     return distance
-
-
-def _bends(bends):
-    low, high = arguments.array("bends", bends, (2,))
-    if not 0 <= low <= high <= np.pi:
-        raise ValueError(f"bends are {low:g} and {high:g}; expected the least and the greatest, from 0 (straight) to {np.pi:.6g} radians")
-    return low, high

@@ -5,7 +5,7 @@ follows without a jump; `matched`, which lets the turned joints of a limb and it
 `flipped`, which brings a pose to the other side. Each takes one pose's values or a motion's, and gives new ones.
 
 What a limb's target and pole can't say is lost in a match, and told: nine freedoms of three turned
-joints do not fit in the seven of target and pole (six and a swivel angle).
+joints do not fit in the seven of target and pole (six and a swivel angle). `rigkit.matching` has the maths for three joints alone.
 """
 
 from dataclasses import dataclass
@@ -16,9 +16,9 @@ from rigkit import _limb_axes as axes
 from rigkit import frame, mirror, rotation
 from rigkit.control import MOVES, TURNS
 from rigkit.links import Foot, Limb
+from rigkit.matching import pole_of
 
 LOST = 1e-6  # metres or radians: less than this is not lost
-BENT = 1e-6  # of the limb's length: a middle joint this far off the line shows the bend plane
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,15 +145,11 @@ def _pole(rig, before, link):
     (turn, root), (_, mid), (_, end) = (before.frame(joint) for joint in link.joints)
     rest = rig.pose()
     (rest_turn, rest_root), (_, rest_mid), (_, rest_end) = (rest.frame(joint) for joint in link.joints)
-    size = before.size_of(link.marker)[..., None]
+    size = before.size_of(link.marker)
     distance = np.linalg.norm(rig.control(link.marker).position - rest_mid) * size
-    line = axes.unit("end", end - root, "root")
-    off = axes.square_to(mid - root, line)
-    shown = axes.norm(off)[..., None] > BENT * axes.norm(mid - root)[..., None]
-    side = axes.square_to(rest_mid - rest_root, axes.unit("end", rest_end - rest_root, "root"))
-    stand_in = axes.square_to(rotation.rotate(rotation.multiply(turn, rotation.invert(rest_turn)), side), line)
-    off = np.where(shown, off, stand_in)
-    return mid + off * (distance / axes.norm(off)[..., None])
+    turned = rotation.multiply(turn, rotation.invert(rest_turn))
+    line, hinge = (rotation.rotate(turned, axis) for axis in axes.rest_axes(rest_root, rest_mid, rest_end, link.hinge))
+    return pole_of((root, mid, end), line, hinge, distance)
 
 
 def _rest_offset(rig, leader, driven):

@@ -335,6 +335,64 @@ def test_soft_and_stretch_together_reach_the_target_and_keep_the_elbow_bent():
     assert np.abs(np.diff(slope)).max() < 0.01
 
 
+# ---- a range for the hinge ---------------------------------------------------------------------------------------------
+
+
+@given(limbs, vectors, vectors, st.floats(0, np.pi), st.floats(0, np.pi))
+def test_the_hinge_stays_in_its_range_and_the_end_comes_as_near_as_it_lets(points, target, pole, a, b):
+    low, high = sorted((a, b))
+    upper, lower = np.linalg.norm(points[1] - points[0]), np.linalg.norm(points[2] - points[1])
+    s = solved(points, target, pole, bends=(low, high))
+    np.testing.assert_allclose(lengths(points, s), [upper, lower], rtol=0, atol=1e-12)
+    bend = rk.bend.angle(points[0], s.mid, s.end)
+    assert low - 1e-6 <= bend <= high + 1e-6  # near straight an angle is the root of a rounding error
+    outer, inner = (limb.reach(upper, lower, x)[0] for x in (low, high))
+    distance = np.linalg.norm(target - points[0])
+    assert s.gap == pytest.approx(max(distance - outer, inner - distance, 0.0), abs=1e-9)
+    assert s.gap == pytest.approx(np.linalg.norm(s.end - target), abs=1e-9)
+
+
+@given(limbs, vectors, vectors)
+def test_the_whole_range_of_a_hinge_changes_nothing(points, target, pole):
+    free, ranged = solved(points, target, pole, soft=0.01), solved(points, target, pole, soft=0.01, bends=(0.0, np.pi))
+    np.testing.assert_allclose(ranged.mid, free.mid, atol=1e-12)
+    np.testing.assert_allclose([ranged.gap, ranged.stretch], [free.gap, free.stretch], atol=1e-12)
+
+
+def test_a_range_goes_with_soft_and_stretch_and_with_batches():
+    """A hinge of 30 to 90 degrees on bones of 3 and 4: from 5 to 6.766 by the law of cosines."""
+    arm, bends = ([0, 0, 0], [3, 0, 0], [3, 4, 0]), np.radians([30, 90])
+    targets = np.array([[1, 0, 0], [5, 0, 0], [6, 0, 0], [9, 0, 0]])
+    s = limb.solve(*arm, targets, [0, 9, 0], bends=bends)
+    outer = np.sqrt(25 + 24 * np.cos(np.radians(30)))
+    np.testing.assert_allclose(np.linalg.norm(s.end, axis=-1), [5, 5, 6, outer], atol=1e-12)
+    np.testing.assert_allclose(s.reached, [False, True, True, False])
+    grown = limb.solve(*arm, targets, [0, 9, 0], stretch_limit=2.0, bends=bends)
+    np.testing.assert_allclose(grown.stretch, [1, 1, 1, 9 / outer], atol=1e-12)
+    np.testing.assert_allclose(rk.bend.angle(arm[0], grown.mid, grown.end), s_bend(arm, s), atol=1e-9)
+    slow = limb.solve(*arm, targets, [0, 9, 0], soft=1.0, bends=bends)
+    assert outer - 1 < np.linalg.norm(slow.end[3]) < outer
+    many = limb.solve(*arm, np.tile(targets, (50, 1)), [0, 9, 0], bends=bends)
+    np.testing.assert_allclose(many.mid.reshape(50, 4, 3), np.broadcast_to(s.mid, (50, 4, 3)), atol=1e-12)
+
+
+def s_bend(arm, solution):
+    return rk.bend.angle(arm[0], solution.mid, solution.end)
+
+
+def test_a_pole_point_of_a_straight_limb_lies_on_the_side_it_is_given():
+    p = limb.pole_point(*STRAIGHT, 0.5, side=[0.3, 0, -2])
+    np.testing.assert_allclose(p, STRAIGHT[1] + [0, 0, -0.5], atol=1e-12)
+    bent = limb.pole_point(ROOT, MID, END, 0.4, side=[0, 1, 0])
+    np.testing.assert_allclose(bent, limb.pole_point(ROOT, MID, END, 0.4), atol=1e-12)
+
+
+@pytest.mark.parametrize("call", [limb.reach, limb.soft_distance, limb.elbow_circle])
+def test_numbers_that_do_not_fit_together_are_told_by_name(call):
+    with pytest.raises(ValueError, match=r"batch shapes do not fit together: .*\(2,\).*\(3,\)"):
+        call([3.0, 4.0], [4.0, 5.0], [1.0, 2.0, 3.0])
+
+
 # ---- pole, swivel, reach --------------------------------------------------------------------------------------------
 
 
@@ -535,6 +593,9 @@ Z = np.zeros(3)
             lambda: limb.rotations(*STRAIGHT, solved(STRAIGHT, END, Z + 1), Z + 1, hinge=[1, 0, 0]),
             "hinge lies along the limb; expected a direction across it",
         ),
+        (lambda: limb.solve(ROOT, MID, END, END, Z, bends=(1, 0.5)), r"bends is \[1. *0.5\]; expected the least and the greatest of one"),
+        (lambda: limb.solve(ROOT, MID, END, END, Z, bends=1.0), r"bends has shape \(\); expected \(..., 2\)"),
+        (lambda: limb.pole_point(*STRAIGHT, 1.0, side=[2, 0, 0]), "side lies along the limb; expected a direction across it"),
         (lambda: limb.flip_line(Z, END, Z), "pole lies on root; expected a point away from it"),
         (lambda: limb.swivel_gain(Z, [[1, 0, 0], Z], END), r"target at row \(1,\) lies on root"),
         (lambda: limb.girth(0), "stretch is 0; expected a number above 0: 1 is the length at rest"),
