@@ -314,9 +314,9 @@ GOAL = matching.Goal(START[2], START[0], [0, 0, 0, 1])
         (lambda: matching.to_target(ARM, ARM.rest_rotations[:2]), r"rotations has shape \(2, 4\); expected \(..., 3, 4\)"),
         (
             lambda: matching.to_turned(ARM, GOAL, bends=(2, 1)),
-            r"bends are 2 and 1; expected the least and the greatest, from 0 \(straight\) to 3.14159 radians",
+            r"bends is \[2. *1.\]; expected the least and the greatest of one hinge, from 0",
         ),
-        (lambda: matching.to_turned(ARM, GOAL, bends=(0, 4)), "bends are 0 and 4"),
+        (lambda: matching.to_turned(ARM, GOAL, bends=(0, 4)), r"bends is \[0. *4.\]"),
         (lambda: matching.to_turned(ARM, GOAL, stretch_limit=0.5), "stretch_limit is 0.5; expected 1 or more"),
         (lambda: matching.to_turned(ARM, matching.Goal([0, np.nan, 0], START[0], [0, 0, 0, 1])), "target is .*nan"),
         (lambda: matching.to_turned(ARM, matching.Goal(START[2], START[0], [0, 0, 0, 2])), "turn has length 2; expected 1 within 0.001"),
