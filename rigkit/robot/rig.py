@@ -109,7 +109,7 @@ def leg(robot):
         on_joint(robot, "hip", turns(), "left_thigh_tube"),
         on_joint(robot, "knee", turns("z", *hinge_range(robot, "knee")), "left_knee_sleeve"),
         on_joint(robot, "ankle", turns(), "left_ankle_collar"),
-        on_joint(robot, "ball", turns("z", -radians(50), pi / 6), "left_ball_sleeve"),
+        on_joint(robot, "ball", turns("z", -radians(50), pi / 6), "left_toe_cap"),
         around(robot, foot, "square", "left_heel_block"),
         marker(robot, "hip", "knee", "ankle", (Channel("follow", 0.0, 0.0, 1.0),)),
     ]
