@@ -15,6 +15,8 @@ from hypothesis import settings
 settings.register_profile("rigkit", deadline=None)  # a busy machine is no failure; what is slow shows in the benchmarks
 settings.load_profile("rigkit")
 
+FIRST = ("box", "browser", "test_readme.py", "test_all_checkpoints.py")  # the longest groups
+
 _HOME = tempfile.TemporaryDirectory(prefix="rigkit-tests-")
 os.environ |= {
     "RIGKIT_OUTPUT": "text",
@@ -46,11 +48,29 @@ def box_trouble():
     return box.trouble()
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_configure(config):
+    """With -n: whole groups to each process, in our order."""
+    if getattr(config.option, "numprocesses", None):
+        config.option.dist, config.option.loadscopereorder = "loadgroup", False
+
+
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Give notebooks and other slow items room; nothing else is changed."""
+    """Give slow items time, and share the items out: what must not run side by side is one group, and the longest groups come first."""
     for item in items:
         if item.get_closest_marker("slow") and not item.get_closest_marker("timeout"):
             item.add_marker(pytest.mark.timeout(600))
+        item.add_marker(pytest.mark.xdist_group(group(item)))
+    items.sort(key=lambda item: FIRST.index(name) if (name := group(item)) in FIRST else len(FIRST))
+
+
+def group(item):
+    """The group whose items one process runs, in order: browsers, boxes (they count processes and seconds), else the file."""
+    for name in ("browser", "box"):
+        if item.get_closest_marker(name):
+            return name
+    return item.path.name
 
 
 def pytest_runtest_setup(item):
