@@ -83,11 +83,13 @@ def best_plane(points, tolerance=1e-3):
 
 
 def plane_of_pairs(left, right, towards=(1.0, 0.0, 0.0)):
-    """Return the Plane that mirrors the points `left` (N, 3) into `right` (N, 3) best.
+    """Return the Plane that mirrors the points `left` (N, 3) into `right` (N, 3) with the least sum of squared distances.
 
-    Its normal is the main axis of their differences, on the side of `towards`,
-    and it goes through the mean of their middles. A pair on the plane adds
-    nothing to the normal. Raises where all differences are zero.
+    It goes through the mean m of their middles; its normal, on the side of
+    `towards`, is the n for which the sum of (n . (left - m)) (n . (right - m)) is
+    least: written out, the sum of squares is a constant plus four times that. So
+    the differences of the pairs count, and the middles, which should lie in the
+    plane. Raises where all differences are zero.
 
     >>> plane_of_pairs([[3, 0, 0], [3, 1, 0]], [[1, 0, 0], [1, 1, 0]]).point
     array([2. , 0.5, 0. ])
@@ -95,12 +97,13 @@ def plane_of_pairs(left, right, towards=(1.0, 0.0, 0.0)):
     left, right = _set(left, "left"), _set(right, "right")
     if left.shape != right.shape:
         raise ValueError(f"left {left.shape} and right {right.shape} do not fit; expected one partner for each point")
-    apart = left - right
-    if not apart.any():
+    if (left == right).all():
         raise ValueError("every point is its own partner; expected pairs on two sides of a plane")
-    normal = np.linalg.eigh(apart.T @ apart)[1][:, 2]
+    middle = (left + right).mean(axis=0) / 2
+    product = (left - middle).T @ (right - middle)
+    normal = np.linalg.eigh(product + product.T)[1][:, 0]
     normal = normal if normal @ arguments.directions("towards", towards) >= 0 else -normal
-    return Plane((left + right).mean(axis=0) / 2, normal + 0.0)
+    return Plane(middle, normal + 0.0)
 
 
 def snap(points, plane, within):
