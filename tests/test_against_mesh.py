@@ -122,7 +122,9 @@ def test_a_reflected_mesh_keeps_its_volume_once_its_faces_are_turned_over(seed):
 def test_a_stretched_tube_with_the_girth_of_the_law_keeps_its_volume(stretch):
     tube = mesh.tube(24, [0.0, 0.1, 0.25, 0.4], radius=[0.05, 0.06, 0.04, 0.05])
     rings = mesh.loops(tube)
-    caps = [[rings[0][0], rings[0][k + 1], rings[0][k]] for k in range(1, 23)] + [[rings[-1][0], rings[-1][k], rings[-1][k + 1]] for k in range(1, 23)]
+    caps = [[rings[0][0], rings[0][k + 1], rings[0][k]] for k in range(1, 23)] + [
+        [rings[-1][0], rings[-1][k], rings[-1][k + 1]] for k in range(1, 23)
+    ]
     shell = Mesh(tube.vertices, np.concatenate([tube.triangles, caps]))
     girth = float(limb.girth(stretch))
     assert as_trimesh(shell).is_watertight
@@ -162,7 +164,7 @@ def test_a_mesh_torn_into_triangles_is_welded_as_by_trimesh(seed):
     assert as_trimesh(whole).is_watertight and as_trimesh(whole).volume == pytest.approx(as_trimesh(solid).volume)
 
 
-# Source: PyPI trimesh (MIT), convex hulls: the angle at which two of them first come in touch, from their own closest points by SciPy's SLSQP.
+# Source: PyPI trimesh (MIT), convex hulls, and SciPy's SLSQP for their closest points: the angle at which they first come in touch.
 @pytest.mark.source("trimesh", "SciPy")
 @pytest.mark.parametrize("seed", range(3))
 def test_two_hulls_touch_at_the_angle_at_which_their_distance_is_gone(seed):

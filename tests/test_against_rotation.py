@@ -140,7 +140,7 @@ def test_a_bone_frame_is_that_of_two_vectors(bone, hinge):
     np.testing.assert_allclose(rotation.to_matrix(frame.from_bone(bone, hinge)), np.transpose([x, -minus_y, z]), atol=1e-11)
 
 
-# Source: PyPI pytransform3d 3.17 (BSD-3-Clause), angle_between_vectors; the normal as SciPy's Rotation turns the first bone into the second.
+# Source: PyPI pytransform3d 3.17 (BSD-3-Clause), angle_between_vectors; SciPy's Rotation turns the first bone into the second.
 @pytest.mark.source("pytransform3d", "SciPy")
 @given(vectors(), directions(), directions(), numbers(0.1, 3), numbers(0.1, 3))
 def test_bend_angle_and_normal_as_in_two_libraries(b, u, v, first, second):
@@ -182,8 +182,10 @@ def test_the_plane_of_a_chain_is_the_one_an_optimiser_finds(seed):
     def cost(angle):
         return np.square((points - points[0]) @ line.apply([0, np.cos(angle), np.sin(angle)])).sum()
 
-    best = min((minimize_scalar(cost, bounds=(low, low + 0.8), method="bounded", options={"xatol": 1e-12}) for low in np.arange(0, np.pi, 0.4)),
-               key=lambda found: found.fun)
+    best = min(
+        (minimize_scalar(cost, bounds=(low, low + 0.8), method="bounded", options={"xatol": 1e-12}) for low in np.arange(0, np.pi, 0.4)),
+        key=lambda found: found.fun,
+    )
     assert np.square(bend.off_plane(points)).sum() == pytest.approx(best.fun, rel=1e-9)
     assert abs(bend.plane_normal(points) @ line.apply([0, np.cos(best.x), np.sin(best.x)])) == pytest.approx(1, abs=1e-9)
 
@@ -219,7 +221,9 @@ def test_a_random_tree_stands_where_a_physics_engine_puts_it(seed):
     skeleton = rk.Skeleton([f"joint_{i:02d}" for i in range(count)], parents, rng.normal(size=(count, 3)), random_turns(rng, count))
 
     def body(i):
-        place, turn = (" ".join(repr(float(x)) for x in row) for row in (skeleton.rest_translations[i], w_first(skeleton.rest_rotations[i])))
+        place, turn = (
+            " ".join(repr(float(x)) for x in row) for row in (skeleton.rest_translations[i], w_first(skeleton.rest_rotations[i]))
+        )
         inside = "".join(body(k) for k in range(count) if parents[k] == i)
         return f'<body name="{skeleton.names[i]}" pos="{place}" quat="{turn}"><joint type="ball"/><geom size="0.1"/>{inside}</body>'
 
@@ -288,7 +292,9 @@ def test_mirrored_points_in_exact_fractions(seed):
     normal = normal if normal.any() else np.array([1, 2, 3])
     exact = Point3D(*(Rational(int(x)) for x in p))
     foot = SympyPlane(Point3D(*map(int, point)), normal_vector=tuple(map(int, normal))).projection(exact)
-    np.testing.assert_allclose(mirror.points(p, mirror.Plane(point, normal)), [float(2 * f - x) for f, x in zip(foot.args, exact.args)], atol=1e-13)
+    np.testing.assert_allclose(
+        mirror.points(p, mirror.Plane(point, normal)), [float(2 * f - x) for f, x in zip(foot.args, exact.args)], atol=1e-13
+    )
 
 
 # Source: PyPI pytransform3d 3.17 (BSD-3-Clause), check_matrix (a proper rotation or an error) and quaternion_from_matrix.
