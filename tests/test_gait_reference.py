@@ -91,6 +91,25 @@ def test_the_knee_has_two_waves_a_small_one_and_a_large_one(gait, side):
     assert len([i for i in peaks if len(bend) <= i < 2 * len(bend)]) == 2
 
 
+def dorsal(gait, side):
+    """How far the foot is bent up against the shank, degrees: 0 where they stand square, below zero the toes point down."""
+    rig, _, pose = gait
+    i, rest = rig.skeleton.index(f"{side}_ankle_joint"), rig.skeleton.rest_world
+    turned = rk.rotation.multiply(pose.rotations[:, i], rk.rotation.invert(rest.rotations[i]))
+    shank = pose.positions[:, rig.skeleton.index(f"{side}_knee_joint")] - pose.positions[:, i]
+    along = np.einsum("ni,ni->n", shank / np.linalg.norm(shank, axis=1, keepdims=True), rk.rotation.rotate(turned, [0.0, 0, 1]))
+    return np.roll(np.degrees(np.arcsin(along)), 0 if side == "left" else len(CYCLE) // 2)
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_the_ankle_is_bent_up_in_terminal_stance_as_published(gait, side):
+    # Perry: dorsal 10 degrees in terminal stance. What else is published of the ankle (toes down 5-10 at loading, 15 at
+    # pre-swing) this walk does not follow: its foot is carried by the roll alone, -1 to +3 at loading and +15 to +20 at pre-swing.
+    stance = dorsal(gait, side)[(CYCLE > 0.31) & (CYCLE < 0.50)]
+    assert stance.mean() == pytest.approx(10, abs=5)
+    assert stance[-1] > stance[0] + 5  # it grows while the body goes over the foot
+
+
 def test_the_body_is_lowest_with_both_feet_down_and_rises_twice(gait):
     # Common knowledge of walking, with Perry's account of the body's path: two rises a cycle, lowest in double support.
     rig, _, pose = gait

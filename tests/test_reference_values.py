@@ -9,7 +9,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 import rigkit as rk
-from rigkit import binding, mirror, rotation
+from rigkit import binding, chain, frame, mirror, rotation, words
 from tests.strategies import apart
 
 EIGHT = 5e-9  # half a unit of the eighth digit: as far as the printed numbers go
@@ -34,6 +34,41 @@ def test_lynch_and_park_arm_with_a_slide_and_a_screw():
     assert np.allclose(hand, [[0, 1, 0, -5], [1, 0, 0, 4], [0, 0, -1, 1.68584073], [0, 0, 0, 1]], atol=EIGHT)
     screws = np.array([[0, 0, 1, 4, 0, 0], [0, 0, 0, 0, 1, 0], [0, 0, -1, -6, 0, -0.1]]).T
     assert np.allclose(hand, modern_robotics.FKinSpace(home, screws, theta), atol=1e-12)
+
+
+def test_the_spatial_jacobian_of_four_screws():
+    # PyPI modern_robotics 1.1.1 (MIT), docstring of JacobianSpace: four screws with a pitch, theta = (.2, 1.1, .1, 1.2). Column 2 is
+    # printed there; ours comes from frames: how the hand moves, seen from the world, for a small change of one angle.
+    screws = np.array([[0, 0, 1, 0, 0.2, 0.2], [1, 0, 0, 2, 0, 3], [0, 1, 0, 0, 2, 1], [1, 0, 0, 0.2, 0.3, 0.4]])
+    theta, step = np.array([0.2, 1.1, 0.1, 1.2]), 1e-5
+
+    def hand(angles):
+        pose = rotation.IDENTITY, np.zeros(3)
+        for (*axis, vx, vy, vz), angle in zip(screws, angles):
+            v = np.array([vx, vy, vz])
+            turn, through = rotation.from_axis_angle(axis, angle), np.cross(axis, v)  # a point of the screw's axis
+            pose = frame.compose(pose, (turn, through - rotation.rotate(turn, through) + (v @ axis) * angle * np.array(axis)))
+        return pose
+
+    columns = []
+    for one in np.eye(4):
+        before, after = hand(theta - step * one), hand(theta + step * one)
+        turning = rotation.to_vector(rotation.multiply(after[0], rotation.invert(before[0]))) / (2 * step)
+        columns.append([*turning, *((after[1] - before[1]) / (2 * step) - np.cross(turning, hand(theta)[1]))])
+    printed = [0.98006658, 0.19866933, 0, 1.95218638, 0.43654132, 2.96026613]
+    assert np.allclose(columns[1], printed, atol=1e-8)
+    assert np.allclose(np.transpose(columns), modern_robotics.JacobianSpace(screws.T, theta), atol=1e-8)
+
+
+@pytest.mark.parametrize("method", [chain.ccd, chain.damped_least_squares])
+def test_two_links_end_where_newton_of_the_textbook_does(method):
+    # Lynch & Park, Modern Robotics (2017), example 6.1 (memory): lengths 1, 1, from (0, 30) to (30, 90) degrees, tip (.366, 1.366).
+    # Its steps ask for the heading too; ours ask for the place alone, and end on the same of the two bends.
+    start = [[0, 0, 0], [1, 0, 0], [1 + np.cos(np.pi / 6), 0.5, 0]]
+    points = method(start, [0.366, 1.366, 0], hinges=[0, 0, 1], tolerance=1e-9).points
+    first, second = np.diff(points, axis=0)
+    headings = np.degrees([np.arctan2(first[1], first[0]), np.arctan2(second[1], second[0])])
+    assert np.allclose(headings, [30.0, 120.0], atol=0.01)
 
 
 @pytest.mark.parametrize("seed", range(10))
@@ -158,3 +193,28 @@ def test_local_transforms_are_translation_rotation_scale():
     move[0, 3] = 1
     world = node.forward(scales=[[2, 3, 4], [1, 1, 1]]).matrices
     assert np.allclose(world, [t @ r @ s, t @ r @ s @ move], atol=1e-15)
+
+
+# ---------------------------------------------------------------- colours
+
+
+@pytest.mark.parametrize(
+    "name, ratio",
+    [
+        ("orange", 2.252),
+        ("sky", 2.307),
+        ("green", 3.421),
+        ("yellow", 1.322),
+        ("blue", 5.185),
+        ("vermilion", 3.867),
+        ("purple", 3.061),
+        ("#767676", 4.542),
+        ("#777777", 4.478),
+    ],
+)
+def test_contrast_of_the_palette_on_white(name, ratio):
+    # WCAG 2.1, definitions of relative luminance and contrast ratio: (L1 + .05) / (L2 + .05); the palette of Okabe and Ito (2002)
+    code = words.PALETTE.get(name, name)
+    channels = np.array([int(code[i : i + 2], 16) for i in (1, 3, 5)]) / 255
+    linear = np.where(channels <= 0.04045, channels / 12.92, ((channels + 0.055) / 1.055) ** 2.4)
+    assert 1.05 / (linear @ [0.2126, 0.7152, 0.0722] + 0.05) == pytest.approx(ratio, abs=5e-4)
