@@ -22,6 +22,11 @@ class State:
     def at(self, points):
         return State(points, self.lengths, self.cone, self.hinges, self.angles, self.limits)
 
+    def some(self, rows):
+        """The State of some of its chains."""
+        hinges, angles = (None if array is None else array[rows] for array in (self.hinges, self.angles))
+        return State(self.points[rows], self.lengths[rows], self.cone, hinges, angles, self.limits)
+
     def linked(self, links):
         """The same root, the links (B, n, 3) one after another."""
         root = self.points[..., :1, :]
@@ -43,6 +48,23 @@ class State:
         carried = self._carried(i, rotation.from_axis_angle(self.hinges[..., i, :], angle))
         return State(carried.points, self.lengths, self.cone, carried.hinges, angles, self.limits)
 
+    def turned(self, turns):
+        """Every joint turned about its hinge by turns (B, n), the tip's first, as far as limits let."""
+        state = self
+        for i in range(self.lengths.shape[-1] - 1, -1, -1):
+            state = state.hinged(i, turns[..., i])
+        return state
+
+    def replaced(self, rows, other):
+        """This state with some rows taken from another."""
+        fields = []
+        for here, there in ((self.points, other.points), (self.hinges, other.hinges), (self.angles, other.angles)):
+            if here is not None:
+                here = here.copy()
+                here[rows] = there
+            fields.append(here)
+        return State(fields[0], self.lengths, self.cone, *fields[1:], self.limits)
+
     def coned(self, only=None):
         """Bends beyond the cone taken back, at one joint or from the root to the tip."""
         state = self
@@ -62,6 +84,11 @@ class State:
             hinges = hinges.copy()
             hinges[..., i + 1 :, :] = rotation.rotate(turn[..., None, :], hinges[..., i + 1 :, :])
         return State(points, self.lengths, self.cone, hinges, self.angles, self.limits)
+
+
+def off(state, target):
+    """How far each tip is from its target (B,), metres."""
+    return norm(state.points[..., -1, :] - target)
 
 
 def rotated(turns, v):

@@ -24,20 +24,22 @@ Choices, none of them an error:
 Limits: `cone`, the greatest bend at an inner joint, in radians, one for all or one
 for each of the n - 1. For chains of hinges `hinges`, a unit axis for each of the n joints
 (or one for all) as they stand at the start, and `limits` (n, 2), how far each may turn from
-the start, in radians. `points` (..., n+1, 3) in metres, root first, and `target` (..., 3) may be batches.
+the start, in radians. Where limits catch a method, it goes on by sweeps and damped steps in turn, and chains of hinges
+try again from elsewhere in their ranges; what is then out of reach is met as near as that found. `points` (..., n+1, 3) in metres, root first, and `target` (..., 3) may be batches.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from rigkit import _chain_fast, arguments, rotation
+from rigkit import _chain_fast, _chain_reach, arguments, rotation
 from rigkit import _chain_state as chains
-from rigkit._chain_state import State
+from rigkit._chain_state import State, off
+from rigkit._chain_steps import close, damped, damped_turns, fabrik_pass, finish, sweep  # noqa: F401 (damped_turns: for others)
 
 NUDGE = 0.05  # radians a joint
-CLOSING = (4, 12)  # the passes of FABRIK after which a slow chain is closed
-SLOW, STRIDE, DAMPING = _chain_fast.SLOW, _chain_fast.STRIDE, _chain_fast.DAMPING
+CLOSING = (4, 12)  # the passes of FABRIK after which a slow chain is closed; after the last, limits that hold it up are worked round
+SLOW = _chain_fast.SLOW
 IN_LINE = 1e-6  # of the chain's length
 
 
@@ -57,8 +59,7 @@ def fabrik(points, target, cone=None, steps=200, tolerance=1e-6):
 
     Where the passes grow slow (a nearly straight chain), or are used up, a last step of our own
     closes what is left: straighten or bend all links alike until the tip is as far as
-    the target, then turn the chain to it. Under a cone, where passes may get caught,
-    damped least squares closes it instead.
+    the target, then turn the chain to it.
 
     Raises ValueError for fewer than one link, a link of no length, a cone outside 0 to
     pi, and numbers that are not finite.
@@ -70,7 +71,7 @@ def fabrik(points, target, cone=None, steps=200, tolerance=1e-6):
     if cone is None and (one := _chain_fast.one(_chain_fast.fabrik, points, target, steps, tolerance, (*CLOSING, steps))):
         return _plain(tolerance, *one)
     chain = _Chain(points, target, steps, tolerance, cone=cone)
-    return chain.solved(fabrik_pass, _close if cone is None else _finish)
+    return chain.solved(fabrik_pass, close if cone is None else None)
 
 
 def ccd(points, target, cone=None, hinges=None, limits=None, steps=500, tolerance=1e-6):
@@ -99,117 +100,42 @@ def damped_least_squares(points, target, damping=None, cone=None, hinges=None, l
     chain = _Chain(points, target, steps, tolerance, cone, hinges, limits)
     if damping is not None and not float(arguments.array("damping", damping, ())) >= 0:
         raise ValueError(f"damping is {damping}; expected metres, 0 or more")
-    return chain.solved(lambda state, target: _damped(state, target, damping))
+    return chain.solved(lambda state, target: damped(state, target, damping))
 
 
-# ---- one step of each -----------------------------------------------------------------------------------------------
+def reach(lengths, bends=None):
+    """Return (inner, outer): the least and the greatest distance from root to tip, metres (...). Every distance between is reached too.
 
+    lengths: (..., n) metres, root first. bends: (low, high) or (..., n-1, 2), how far each inner joint may bend, radians, 0 straight,
+    below zero to the other side, from -2 pi to 2 pi; None: any. A cone of c is (-c, c). With a ball joint at its root the chain then covers
+    the whole shell between two spheres; hinges that are all parallel cover the ring between two circles.
 
-def fabrik_pass(state, target):
-    """One pass on a State: tip on the target and back down to the root, then the root in its place and out again."""
-    p, root = state.points.copy(), state.points[..., 0, :]
-    ways = np.diff(state.points, axis=-2) / state.lengths[..., None]
-    p[..., -1, :] = target
-    for i in range(p.shape[-2] - 2, -1, -1):
-        way = chains.way(p[..., i, :], p[..., i + 1, :], ways[..., i, :])
-        if i < len(p[0]) - 2 and state.cone is not None:
-            way = chains.in_cone(way, chains.way(p[..., i + 1, :], p[..., i + 2, :], ways[..., i + 1, :]), state.cone[i])
-        p[..., i, :] = p[..., i + 1, :] - state.lengths[..., i, None] * way
-    p[..., 0, :] = root
-    for i in range(p.shape[-2] - 1):
-        way = chains.way(p[..., i, :], p[..., i + 1, :], ways[..., i, :])
-        if i and state.cone is not None:
-            way = chains.in_cone(way, chains.way(p[..., i - 1, :], p[..., i, :], ways[..., i - 1, :]), state.cone[i - 1])
-        p[..., i + 1, :] = p[..., i, :] + state.lengths[..., i, None] * way
-    return state.at(p)
+    Without bends both are exact: the sum of the lengths, and by how much the longest is longer than all others together. So is the
+    outer one where every joint may be straight. Else they are found by a search in the plane (see `rigkit._chain_reach`):
+    there is always a shape that reaches what it names, so the true shell is never smaller. Where the most bent
+    shape is a convex arc, no chain comes nearer, in space neither (Schur's comparison theorem: Chern, "Curves and surfaces in
+    Euclidean space", 1967 (memory)). For hinges in other directions than one the result is no bound.
 
+    Raises ValueError for no link, a length that is not above 0, and bends out of order or range.
 
-def damped_turns(points, error, damping, hinges=None):
-    """Return the turns that damped least squares gives for a wished move `error` (..., 3) of the tip.
-
-    J^T (J J^T + l^2 I)^-1 e with the Jacobian J of the tip. Ball joints: (..., n, 3), axis times
-    angle. With hinges (n, 3): (..., n) angles about them, radians.
-
-    >>> damped_turns([[0, 0, 0], [1, 0, 0], [1, 1, 0]], [0.1, 0, 0], 0.5, hinges=[0, 0, 1]).round(8)
-    array([-0.0137931 , -0.06896552])
+    >>> [float(r.round(6)) for r in reach([3.0, 4.0], bends=(0, np.pi / 2))]
+    [5.0, 7.0]
+    >>> [float(r.round(6)) for r in reach([1.0, 1.0, 1.0], bends=(0, np.pi / 3))]  # half a hexagon
+    [2.0, 3.0]
     """
-    points, error = arguments.points("points", points), arguments.points("error", error)
-    arms = points[..., -1:, :] - points[..., :-1, :]
-    eye = np.eye(3)
-    if hinges is None:
-        across = np.einsum("...ni,...ni->...", arms, arms)[..., None, None] * eye - np.einsum("...ni,...nj->...ij", arms, arms)
-    else:
-        columns = np.cross(np.broadcast_to(arguments.directions("hinges", hinges), arms.shape), arms)
-        across = np.einsum("...ni,...nj->...ij", columns, columns)
-    pull = _solve_3(across + np.square(damping)[..., None, None] * eye, error)
-    return np.cross(arms, pull[..., None, :]) if hinges is None else np.einsum("...ni,...i->...n", columns, pull)
-
-
-def _damped(state, target, damping):
-    way = target - state.points[..., -1, :]
-    left, length = chains.norm(way), state.lengths.sum(axis=-1)
-    way = way * np.minimum(1.0, STRIDE * length / np.maximum(left, 1e-300))[..., None]  # no step farther than the formula is true
-    amount = np.sqrt(DAMPING * np.minimum(left, length) * length) if damping is None else np.full(left.shape, float(damping))
-    turns = damped_turns(state.points, way, amount, state.hinges)
-    if state.hinges is None:
-        ways = np.diff(state.points, axis=-2)
-        return state.linked(chains.rotated(np.cumsum(turns, axis=-2), ways)).coned()
-    for i in range(state.lengths.shape[-1] - 1, -1, -1):
-        state = state.hinged(i, turns[..., i])
-    return state
-
-
-def sweep(state, target):
-    """One sweep of cyclic coordinate descent on a State: each joint, from the tip's to the root, turns the tip towards the target."""
-    for i in range(state.lengths.shape[-1] - 1, -1, -1):
-        tip, aim = state.points[..., -1, :] - state.points[..., i, :], target - state.points[..., i, :]
-        if state.hinges is None:
-            state = state.swung(i, tip, aim)
-        else:
-            axis = state.hinges[..., i, :]
-            sine, cosine = chains.dot(axis, np.cross(tip, aim)), chains.dot(tip, aim) - chains.dot(axis, tip) * chains.dot(axis, aim)
-            state = state.hinged(i, np.arctan2(sine, cosine))
-    return state
-
-
-def _close(state, target):
-    """Straighten or bend all links alike until the tip is as far from the root as the target, then turn the chain there."""
-    root = state.points[..., :1, :]
-    aim = target - root[..., 0, :]
-    distance = chains.norm(aim)
-    tip = state.points[..., -1, :] - root[..., 0, :]
-    line = chains.unit_or(tip, chains.norm(tip), np.diff(state.points[..., :2, :], axis=-2)[..., 0, :] / state.lengths[..., :1])
-    ways = np.diff(state.points, axis=-2) / state.lengths[..., None]
-
-    def links(amount):
-        """amount -1: straight along the line; 0: as it is; more: bent further."""
-        way = ways + amount[..., None, None] * (ways - line[..., None, :])
-        size = chains.norm(way)
-        return chains.unit_or(way, size, np.broadcast_to(line[..., None, :], way.shape)) * state.lengths[..., None]
-
-    def far(square):
-        return chains.norm(links(np.sqrt(square) - 1.0).sum(axis=-2)) > distance
-
-    low, high = (
-        np.zeros(distance.shape),
-        np.ones(distance.shape),
-    )  # the square of 1 + amount: near straight, the distance is a straight line of it
-    for _ in range(6):
-        short = far(high)
-        low, high = np.where(short, high, low), np.where(short, 4.0 * high, high)
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        more = far(middle)
-        low, high = np.where(more, middle, low), np.where(more, high, middle)
-    bent = state.linked(links(np.sqrt(0.5 * (low + high)) - 1.0))
-    return bent.swung(0, bent.points[..., -1, :] - root[..., 0, :], aim)
-
-
-def _finish(state, target):
-    """Damped least-squares steps, for chains whose passes are caught under a cone."""
-    for _ in range(100):
-        state = _damped(state, target, None)
-    return state
+    lengths = arguments.array("lengths", lengths, ())
+    if lengths.ndim < 1 or not lengths.shape[-1] or not (lengths > 0).all():
+        raise ValueError(f"lengths is {arguments.shorten(lengths)}; expected (..., n) metres above 0, one link or more")
+    outer = lengths.sum(axis=-1)
+    inner = np.maximum(2.0 * lengths.max(axis=-1) - outer, 0.0)
+    if bends is None or lengths.shape[-1] == 1:
+        return inner, outer
+    low, high = _bends(bends, lengths.shape[-1] - 1)
+    shape = arguments.broadcast(lengths=lengths.shape[:-1], bends=low.shape[:-1])
+    flat = [np.broadcast_to(x, (*shape, x.shape[-1])).reshape(-1, x.shape[-1]) for x in (lengths, low, high)]
+    nearest, farthest = (_chain_reach.extreme(*flat, least).reshape(shape)[()] for least in (True, False))
+    straight = ((low <= 0) & (high >= 0)).all(axis=-1)
+    return np.maximum(nearest, inner), np.where(straight, outer, farthest)[()]
 
 
 # ---- the loop that all three share -----------------------------------------------------------------------------------
@@ -243,33 +169,39 @@ class _Chain:
         lengths = np.broadcast_to(lengths, (*self.shape, count)).reshape(-1, count)
         axes = None if hinges is None else np.array(np.broadcast_to(_axes(hinges, count), (len(flat), count, 3)))
         angles = None if hinges is None else np.zeros((len(flat), count))
+        self.limited = self.cone is not None or axes is not None
         self.state = State(flat, lengths, self.cone, axes, angles, _limits(limits, hinges, count))
 
     def solved(self, step, close=None):
-        """Repeat `step` on the rows that are not there yet; `close` those that are slow after 4 or 12 steps, or use them up."""
-        start = self.state if self.state.hinges is not None else _nudged(self.state, self.target)
-        start = start.coned()
+        """Repeat `step` on the chains that are not there yet; `close` those that are slow after 4 or 12 steps, or use them up."""
+        start = (self.state if self.state.hinges is not None else _nudged(self.state, self.target)).coned()
         points, used = start.points.copy(), np.zeros(len(start.points), dtype=int)
-        error = self._errors(points)
         out = self._out_of_reach(start)
-        points[out] = _in_line(_rows(start, out), self.target[out])
-        error[out] = self._errors(points)[out]
+        points[out] = _in_line(start.some(out), self.target[out])
+        error = chains.norm(points[:, -1] - self.target)
         rows = np.flatnonzero(~out & (error > self.tolerance))
-        state = _rows(start, rows)
-        for made in range(1, self.steps + 1):
-            if not len(rows):
-                break
-            state = step(state, self.target[rows])
-            new = chains.norm(state.points[:, -1] - self.target[rows])
-            if close is not None and made in (*CLOSING, self.steps):
-                slow = np.flatnonzero((new > self.tolerance) & ((new > SLOW * error[rows]) | (made == self.steps)))
-                closed = close(_rows(state, slow), self.target[rows[slow]]).points
-                better = (gap := chains.norm(closed[:, -1] - self.target[rows[slow]])) < new[slow]
-                state.points[slow[better]], new[slow[better]] = closed[better], gap[better]
-            points[rows], error[rows], used[rows] = state.points, new, made
-            going = new > self.tolerance
-            rows, state = rows[going], state if going.all() else _rows(state, going)
+        state, made, caught = start.some(rows), 0, False
+        while len(rows) and made < self.steps and not caught:
+            made += 1
+            before, target = error[rows], self.target[rows]
+            state = step(state, target)
+            slow = off(state, target) > SLOW * before
+            if close and made in (*CLOSING, self.steps):
+                state = self._nearer(state, target, slow | (made == self.steps), close)
+            points[rows], error[rows], used[rows] = state.points, off(state, target), made
+            going = error[rows] > self.tolerance
+            rows, state, caught = rows[going], state.some(going), self.limited and made >= CLOSING[-1] and slow[going].all()
+        if caught and len(rows):
+            state = self._nearer(state, self.target[rows], np.ones(len(rows), bool), finish)
+            points[rows], error[rows] = state.points, off(state, self.target[rows])
         return self._solution(points, error, used)
+
+    def _nearer(self, state, target, tried, how):
+        """The state with those of the chains `tried` replaced that are not there and that `how` brings nearer."""
+        tried = np.flatnonzero(tried & (off(state, target) > self.tolerance))
+        found = how(state.some(tried), target[tried], self.tolerance)
+        better = off(found, target[tried]) < off(state, target)[tried]
+        return state.replaced(tried[better], found.some(better))
 
     def _out_of_reach(self, start):
         """Where the target is too far, or too near and no cone forbids to fold."""
@@ -282,18 +214,10 @@ class _Chain:
         )
         return (distance >= length) | ((distance <= 2 * longest - length) & (start.cone is None))
 
-    def _errors(self, points):
-        return chains.norm(points[:, -1] - self.target)
-
     def _solution(self, points, error, used):
         points, error, used = points.reshape(*self.shape, *points.shape[1:]), error.reshape(self.shape), used.reshape(self.shape)
         reached = error <= self.tolerance
         return Solution(points, *((error, used, reached) if self.shape else (error.item(), used.item(), reached.item())))
-
-
-def _rows(state, rows):
-    pick = lambda array: None if array is None else array[rows]  # noqa: E731
-    return State(state.points[rows], state.lengths[rows], state.cone, pick(state.hinges), pick(state.angles), state.limits)
 
 
 def _in_line(state, target):
@@ -320,7 +244,7 @@ def _nudged(state, target):
     ways = np.diff(state.points[rows], axis=1)
     bent = rotation.rotate(rotation.from_axis_angle(axis[:, None], turn), ways)
     points = state.points.copy()
-    points[rows] = _rows(state, rows).linked(bent).points
+    points[rows] = state.some(rows).linked(bent).points
     return state.at(points)
 
 
@@ -330,16 +254,6 @@ def _nudged(state, target):
 def _plain(tolerance, points, error, used):
     """The Solution of one chain that was worked on in plain floats."""
     return Solution(np.array(points), error, used, error <= tolerance)
-
-
-def _solve_3(m, v):
-    """m^-1 v for symmetric (..., 3, 3), by the adjugate; a matrix with no inverse gives zero, as there is no pull to share."""
-    a, b, c = (m[..., i] for i in range(3))
-    adjugate = np.stack([np.cross(b, c), np.cross(c, a), np.cross(a, b)], axis=-2)
-    determinant = chains.dot(a, adjugate[..., 0, :])
-    size = np.einsum("...ii->...", m) ** 3
-    good = np.abs(determinant) > 1e-30 * size
-    return np.where(good[..., None], np.einsum("...ij,...j->...i", adjugate, v) / np.where(good, determinant, 1.0)[..., None], 0.0)
 
 
 def _cone(cone, count):
@@ -356,6 +270,18 @@ def _axes(hinges, count):
     if hinges.shape not in ((3,), (count, 3)):
         raise ValueError(f"hinges has shape {hinges.shape}; expected (3,) or ({count}, 3): an axis for every joint but the tip")
     return hinges
+
+
+def _bends(bends, count):
+    bends = arguments.array("bends", bends, (2,))
+    bends = np.broadcast_to(bends, (count, 2)) if bends.ndim == 1 else bends
+    low, high = np.moveaxis(bends, -1, 0)
+    if low.shape[-1] != count or not ((-2 * np.pi <= low) & (low <= high) & (high <= 2 * np.pi)).all():
+        raise ValueError(
+            f"bends is {arguments.shorten(bends)}; "
+            f"expected low and high of one joint or of each of the {count} inner ones, radians, low <= high, within a whole turn"
+        )
+    return low, high
 
 
 def _limits(limits, hinges, count):

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import rigkit as rk
-from rigkit import _chain_fast, chain
+from rigkit import _chain_fast, chain, limb
 
 METHODS = [chain.fabrik, chain.ccd, chain.damped_least_squares]
 ARM = np.array([[0.0, 0, 0], [1, 0, 0], [2, 0, 0]])
@@ -289,6 +289,122 @@ def test_hinges_in_space_are_those_of_forward_kinematics_by_modern_robotics(meth
     assert (s.points[1] - s.points[0]) @ axes[0] == pytest.approx((points[1] - points[0]) @ axes[0], abs=1e-9)
 
 
+HINGED = [chain.ccd, chain.damped_least_squares]
+
+
+def bent_about(points, axes, angles):
+    """Forward kinematics of hinges, one after another from the root."""
+    points, axes = points.copy(), axes.copy()
+    for i, angle in enumerate(angles):
+        q = rk.rotation.from_axis_angle(axes[i], angle)
+        points[i + 1 :] = points[i] + rk.rotation.rotate(q, points[i + 1 :] - points[i])
+        axes[i + 1 :] = rk.rotation.rotate(q, axes[i + 1 :])
+    return points
+
+
+@pytest.mark.parametrize("method", HINGED)
+@pytest.mark.parametrize(("links", "axes"), [(3, [[0, 0, 1.0]]), (7, [[0, 0, 1.0]]), (6, [[0, 0, 1.0], [0, 1, 0]])])
+def test_targets_that_hinge_limits_leave_within_reach_are_reached(method, links, axes):
+    """Targets that some angles within the limits reach: the method must find such angles for nineteen in twenty."""
+    rng, axes = np.random.default_rng(links), np.tile(axes, (links, 1))[:links]
+    points = np.arange(links + 1)[:, None] * np.array([0.3, 0, 0])
+    reached = []
+    for _ in range(20):
+        limits = np.stack([-rng.uniform(0, 1.2, links), rng.uniform(0, 1.2, links)], axis=1)
+        target = bent_about(points, axes, rng.uniform(*limits.T))[-1]
+        s = method(points, target, hinges=axes, limits=limits)
+        np.testing.assert_allclose(lengths(s.points), 0.3, atol=1e-9)
+        reached.append(s.reached)
+    assert np.mean(reached) >= 0.95
+
+
+@pytest.mark.parametrize("method", HINGED)
+def test_a_straight_chain_of_hinges_bends_to_a_target_on_its_own_line(method):
+    points = np.arange(4)[:, None] * np.array([1.0, 0, 0])
+    assert method(points, [1.5, 0, 0], hinges=[0, 0, 1]).reached
+    one_way = method(points, [1.5, 0, 0], hinges=[0, 0, 1], limits=[[-3, 3], [0, 2.5], [0, 2.5]])
+    ways = np.diff(one_way.points, axis=0)
+    assert one_way.reached and (np.cross(ways[:-1], ways[1:])[:, 2] > -1e-9).all()
+
+
+@pytest.mark.parametrize("method", HINGED)
+def test_hinges_point_at_what_they_cannot_reach(method):
+    points = np.arange(4)[:, None] * np.array([1.0, 0, 0])
+    s = method(points, [9, 9, 0], hinges=[0, 0, 1])
+    assert s.error == pytest.approx(np.hypot(9, 9) - 3, abs=1e-4) and not s.reached
+    above = method(points, [1, 1, 1], hinges=[0, 0, 1])
+    assert above.error == pytest.approx(1.0, abs=1e-5)  # the plane of the hinges is a metre away
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_a_target_nearer_than_a_cone_lets_is_met_as_near_as_it_lets(method):
+    """Three links of 1 bent by 60 degrees at most come no nearer to the root than half a hexagon is wide: 2."""
+    s = method(np.arange(4)[:, None] * np.array([1.0, 0, 0]), [1, 1, 0], cone=np.radians(60))
+    assert s.error == pytest.approx(2 - np.sqrt(2), abs=1e-4)
+
+
+# ---- reach ------------------------------------------------------------------------------------------------------------
+
+RANGES = st.tuples(st.floats(-np.pi, np.pi), st.floats(-np.pi, np.pi)).map(sorted)
+
+
+def test_the_reach_of_a_free_chain_is_that_of_the_longest_link_against_the_others():
+    assert chain.reach([1.0, 1, 1]) == (0, 3)
+    assert chain.reach([1.0, 5, 1]) == (3, 7)
+    assert chain.reach([2.0]) == (2, 2) == chain.reach([2.0], bends=(0, 1))
+
+
+@given(st.floats(0.1, 3), st.floats(0.1, 3), st.floats(0, np.pi))
+def test_the_reach_of_two_links_is_that_of_a_limb(upper, lower, limit):
+    np.testing.assert_allclose(chain.reach([upper, lower], bends=(0, limit)), limb.reach(upper, lower, limit), atol=1e-9)
+
+
+def test_a_chain_bent_all_one_way_is_an_arc():
+    """Corners of a regular polygon: the chord over n sides of length 1 that turn by t is sin(n t / 2) / sin(t / 2)."""
+    for count, bend in ((3, np.pi / 3), (10, 0.2), (20, 0.3)):
+        chord = np.sin(count * bend / 2) / np.sin(bend / 2)
+        for low in (0.0, -bend):
+            inner, outer = chain.reach(np.ones(count), bends=(low, bend))
+            assert inner == pytest.approx(chord, abs=1e-9) and outer == count
+
+
+def test_a_chain_that_may_close_reaches_its_root():
+    assert chain.reach(np.ones(4), bends=(0, np.pi / 2))[0] == pytest.approx(0, abs=1e-9)
+    assert chain.reach(np.ones(9), bends=(-1, 1))[0] == pytest.approx(0, abs=1e-6)
+
+
+def test_a_hinge_that_can_not_straighten_shortens_the_reach():
+    inner, outer = chain.reach([3.0, 4.0], bends=np.radians([30, 90]))
+    assert (inner, outer) == (pytest.approx(5), pytest.approx(np.sqrt(25 + 24 * np.cos(np.radians(30)))))
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.floats(0.2, 2), min_size=3, max_size=3), st.lists(RANGES, min_size=2, max_size=2))
+def test_no_shape_of_a_fine_grid_is_nearer_or_farther_than_the_reach(links, ranges):
+    inner, outer = chain.reach(links, bends=ranges)
+    first, second = np.meshgrid(*(np.linspace(*r, 181) for r in ranges))
+    tip = np.abs(links[0] + links[1] * np.exp(1j * first) + links[2] * np.exp(1j * (first + second)))
+    assert inner <= tip.min() + 1e-9 and tip.max() - 1e-9 <= outer
+    assert inner == pytest.approx(tip.min(), abs=0.08) and outer == pytest.approx(tip.max(), abs=0.08)  # the grid's own coarseness
+
+
+def test_targets_inside_the_reach_are_reached_and_those_outside_are_not():
+    points, limits = np.arange(5)[:, None] * np.array([0.5, 0, 0]), [[-np.pi, np.pi], *[[0, 0.7]] * 3]
+    inner, outer = chain.reach(np.full(4, 0.5), bends=(0, 0.7))
+    for distance, inside in ((inner - 0.02, False), (inner + 0.02, True), (1.7, True), (outer - 0.01, True), (outer + 0.02, False)):
+        s = chain.damped_least_squares(points, [0, distance, 0], hinges=[0, 0, 1], limits=limits)
+        assert s.reached == inside, distance
+
+
+def test_reaches_of_a_batch_are_those_one_by_one():
+    rng = np.random.default_rng(3)
+    links, ranges = rng.uniform(0.2, 1, (4, 1, 3)), np.sort(rng.uniform(-2, 2, (5, 2, 2)), axis=-1)
+    inner, outer = chain.reach(links, bends=ranges)
+    assert inner.shape == outer.shape == (4, 5)
+    for i, j in np.ndindex(4, 5):
+        np.testing.assert_allclose(chain.reach(links[i, 0], bends=ranges[j]), (inner[i, j], outer[i, j]), atol=1e-9)
+
+
 # ---- errors ---------------------------------------------------------------------------------------------------------
 
 
@@ -332,6 +448,10 @@ def test_bad_chains_are_told_in_words(method, arguments, text):
             r"hinges has shape \(3, 3\); expected \(3,\) or \(2, 3\): an axis for every joint but the tip",
         ),
         (lambda: chain.ccd(ARM, [1, 1, 0], hinges=[0, 0, 0]), "hinges has length 0; expected a direction"),
+        (lambda: chain.reach([]), r"lengths is \[\]; expected \(..., n\) metres above 0, one link or more"),
+        (lambda: chain.reach([1, 0]), "lengths is .*; expected .* metres above 0"),
+        (lambda: chain.reach([1, 1], bends=(1, 0)), "bends is .*; expected low and high of one joint or of each of the 1 inner ones"),
+        (lambda: chain.reach([1, 1], bends=[[0, 1]] * 3), "bends is .*; expected low and high .* of the 1 inner ones"),
         (lambda: chain.damped_least_squares(ARM, [1, 1, 0], damping=-1), "damping is -1; expected metres, 0 or more"),
     ],
 )

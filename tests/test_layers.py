@@ -27,6 +27,7 @@ LAYERS = (
     ("pose", "links"),
     ("_limb_rows", "matching"),
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror", "symmetry"),
+    ("_chain_steps", "_chain_reach"),
     ("_rows", "_limb_axes", "_limb_fast", "_chain_fast", "_chain_state", "_placement_touching", "naming", "outline"),
     ("skeleton", "mesh"),
     ("_mesh_topology",),
