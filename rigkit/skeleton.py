@@ -104,6 +104,8 @@ class Skeleton:
     def chain(self, above, below):
         """Return the indices from the joint `above` down to the joint `below`, both with them.
 
+        How far they reach, with hinge limits: `rigkit.chain.reach` of their lengths.
+
         >>> Skeleton("abcd", [-1, 0, 0, 2], np.zeros((4, 3))).chain("a", "d").tolist()
         [0, 2, 3]
         """
@@ -141,14 +143,14 @@ class Skeleton:
         shape = arguments.broadcast(rotations=r.shape[:-2], translations=t.shape[:-2]) + (len(self),)
         flat = (math.prod(shape[:-1]), len(self))
         r = np.broadcast_to(r, shape + (4,)).reshape(flat + (4,))
-        t = np.broadcast_to(t, shape + (3,)).reshape(flat + (3,))
+        t = t[None] if t.ndim == 2 else np.broadcast_to(t, shape + (3,)).reshape(flat + (3,))
         turns, positions = forward.in_blocks(self.parents, r, t)
         turns, positions = turns.reshape(shape + (4,)), positions.reshape(shape + (3,))
         return World(positions, partial(np.asarray, turns), partial(forward.local_matrices, turns, positions))
 
     def _one(self, r, t):
-        matrices = forward.doubling(self._rounds, forward.affine_matrices(r, t))
-        return World(matrices[:, :3, 3].copy(), partial(_turns, self._rounds, r), partial(np.asarray, matrices))
+        turns, matrices, positions = forward.doubling(self._rounds, r, t)
+        return World(positions[:, :-1].T.copy(), turns[:, :-1].T.copy, partial(forward.laid_out, matrices, positions))
 
     def _scaled(self, r, t, scales):
         shape = arguments.broadcast(rotations=r.shape[:-2], translations=t.shape[:-2], scales=scales.shape[:-2]) + (len(self),)
@@ -253,15 +255,14 @@ class Skeleton:
         return Skeleton(names, parents, translations, rotations)
 
 
-def _turns(rounds, rotations):
-    return forward.doubling(rounds, forward.product_matrices(rotations))[..., 3].copy()
-
-
 # ---------------------------------------------------------------- checks
 
 
 def _names(names):
-    names = tuple(names)
+    try:
+        names = tuple(names)
+    except TypeError:
+        raise ValueError(f"names is {arguments.shorten(names)}; expected a text for each joint") from None
     if not names:
         raise ValueError("names is empty; expected at least one joint")
     odd = next((name for name in names if not isinstance(name, str) or not name), None)
