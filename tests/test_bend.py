@@ -16,6 +16,7 @@ def test_the_angle_keeps_its_digits_from_straight_to_folded(angle):
     assert bend.angle([0, 0, 0], [1, 0, 0], c) == pytest.approx(angle, abs=1e-15, rel=1e-9)
 
 
+@pytest.mark.source("Euclid")
 @pytest.mark.parametrize("sides, inner", [((3, 4, 5), 90), ((5, 8, 7), 60), ((3, 5, 7), 120), ((1, 1, 2**0.5), 90), ((1, 1, 3**0.5), 120)])
 def test_the_bend_is_what_the_inner_angle_lacks_to_180(sides, inner):
     # Euclid, Elements II.12-13: the inner angle of a triangle with these sides, opposite the last one
@@ -42,6 +43,7 @@ def test_a_rigid_motion_turns_the_normal_and_keeps_the_angle(q, move, angle):
     assert np.allclose(bend.normal(*moved), rotation.rotate(q, [0, 0, 1]), atol=1e-9)
 
 
+@pytest.mark.source("transforms3d")
 def test_an_arm_turned_by_another_library_has_the_normal_it_gives():
     m = euler2mat(0.3, -0.8, 1.9)
     limb = np.array([[0, 0, 0], [0.3, 0, 0], [0.5, -0.2, 0]]) @ m.T

@@ -164,6 +164,7 @@ def test_signs_follow_the_main_joint_not_the_first():
     assert np.allclose(moved, [np.cos(2 * mean), np.sin(2 * mean), 0], atol=1e-12)
 
 
+@pytest.mark.source("SciPy")
 def test_dual_quaternions_as_in_scipy():
     r, t = transforms(RNG, 50)
     theirs = RigidTransform.from_components(t, Rotation.from_quat(r)).as_dual_quat(scalar_first=False)
@@ -172,6 +173,7 @@ def test_dual_quaternions_as_in_scipy():
     assert np.allclose(ours, theirs, atol=1e-13)
 
 
+@pytest.mark.source("SciPy")
 def test_a_blend_of_nearby_motions_as_scipy_moves_points():
     turn, move = rotation.from_vector(RNG.uniform(-1, 1, (5, 3))), RNG.normal(size=(5, 3))  # signs all on one side
     vertices, joints, weights = MESH
@@ -210,6 +212,7 @@ def test_the_strongest_weights_are_kept_and_add_up_to_one():
 # ---------------------------------------------------------------- twist
 
 
+@pytest.mark.source("Kavan et al.")
 @pytest.mark.parametrize("weight", [0.0, 0.1, 0.25, 0.5, 0.8, 1.0])
 @pytest.mark.parametrize("angle", np.radians([0, 30, 90, 150, 180]))
 def test_a_linear_blend_of_a_twist_has_the_radius_of_the_law(angle, weight):

@@ -38,6 +38,7 @@ def bends(points):
 
 
 # Source: Aristidou & Lasenby, Graphical Models 73 (2011) 243-260, lengths 1, 1: exact after one pass; out of reach straight towards it.
+@pytest.mark.source("Aristidou & Lasenby")
 def test_fabrik_on_two_links():
     s = chain.fabrik(ARM, [1, 1, 0])
     np.testing.assert_allclose(s.points, [[0, 0, 0], [1, 0, 0], [1, 1, 0]], atol=1e-15)
@@ -48,6 +49,7 @@ def test_fabrik_on_two_links():
 
 
 # Source: Wang & Chen, IEEE Trans. Robotics and Automation 7 (1991) 489: tip joint first, target (0, 1.2), error after each sweep.
+@pytest.mark.source("Wang & Chen")
 @pytest.mark.parametrize(("sweeps", "error"), [(1, 0.35168921), (2, 0.11533933), (3, 0.04007574)])
 def test_the_sweeps_of_ccd_on_two_links(sweeps, error):
     assert chain.ccd(ARM, [0, 1.2, 0], steps=sweeps).error == pytest.approx(error, abs=5e-9)
@@ -55,6 +57,7 @@ def test_the_sweeps_of_ccd_on_two_links(sweeps, error):
 
 
 # Source: Buss, Introduction to Inverse Kinematics (2004/2009); Wampler 1986: J^T (J J^T + l^2 I)^-1 e at angles (0, 90) degrees.
+@pytest.mark.source("Buss")
 @pytest.mark.parametrize(("damping", "turns"), [(0.1, (-0.00097078, -0.09804873)), (0.5, (-0.0137931, -0.06896552)), (1.0, (-0.02, -0.04))])
 def test_the_damped_step_on_two_links(damping, turns):
     found = chain.damped_turns([[0, 0, 0], [1, 0, 0], [1, 1, 0]], [0.1, 0, 0], damping, hinges=[0, 0, 1])
@@ -62,12 +65,14 @@ def test_the_damped_step_on_two_links(damping, turns):
 
 
 # Source: the same: a straight arm pulled along itself gets no turn.
+@pytest.mark.source("Buss")
 def test_a_straight_arm_pulled_along_itself_gets_no_damped_turn():
     assert not chain.damped_turns(ARM, [0.1, 0, 0], 0.1, hinges=[0, 0, 1]).any()
     np.testing.assert_allclose(chain.damped_turns(ARM, [0.1, 0, 0], 0.1), 0, atol=1e-15)
 
 
 # Source: PyPI modern_robotics 1.1.1 (MIT), JacobianSpace: the move of the tip for small turns of hinges.
+@pytest.mark.source("modern_robotics")
 @pytest.mark.parametrize("seed", range(4))
 def test_the_damped_turns_are_those_of_the_jacobian_of_modern_robotics(seed):
     rng = np.random.default_rng(seed)
@@ -271,6 +276,7 @@ def test_hinge_limits_hold(method):
     assert (turns >= -1e-9).all() and (turns <= np.radians(40) + 1e-9).all() and not s.reached
 
 
+@pytest.mark.source("modern_robotics")
 @pytest.mark.parametrize("method", [chain.ccd, chain.damped_least_squares])
 def test_hinges_in_space_are_those_of_forward_kinematics_by_modern_robotics(method):
     """The tip must be a tip that some angles of the hinges give: each joint stays square to its hinge as it was."""

@@ -81,6 +81,7 @@ def test_a_fitted_outline_encloses_its_part(points, name):
     assert outline.clearance(fitted, points) >= outline.MARGIN * np.ptp(points, axis=0).max() * 0.99 - 1e-12
 
 
+@pytest.mark.source("Euclid")
 def test_ring_and_square_enclose_what_geometry_says():
     # A unit circle holds a square of side sqrt 2, a square of half side 1 holds the unit circle: Euclid, Elements IV.6-7.
     corner = np.sqrt(0.5)
@@ -93,6 +94,7 @@ def test_clearance_tells_an_outline_inside_the_mesh():
     assert outline.clearance(outline.shape("ring").scaled(0.5), [[0.8, 0, 0]]) == pytest.approx(-0.3, abs=1e-9)
 
 
+@pytest.mark.source("WCAG")
 def test_the_smallest_outline_is_24_of_480_picture_lines():
     # WCAG 2.2, 2.5.8 Target Size (Minimum): 24 by 24 CSS pixels (memory); 480 lines show the whole figure.
     height = np.ptp(FIGURE, axis=0).max()
@@ -199,6 +201,7 @@ def test_a_side_is_told_by_colour_and_by_line():
     assert len({colour for colour, _ in drawn.values()}) == len({line for _, line in drawn.values()}) == 3
 
 
+@pytest.mark.source("WCAG")
 @pytest.mark.parametrize("colour", words.SIDE_COLOUR.values())
 def test_colours_of_sides_reach_the_contrast_of_graphics_on_the_scene(colour):
     # WCAG 2.1, 1.4.11 Non-text Contrast: 3 to 1; relative luminance and contrast as defined there.

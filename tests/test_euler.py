@@ -35,16 +35,19 @@ def test_there_are_twenty_four_orders():
     assert len(set(ORDERS)) == 24
 
 
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("order", ORDERS)
 def test_from_euler_as_in_scipy(order):
     assert apart(rotation.from_euler(order, ANGLES), Rotation.from_euler(order, ANGLES).as_quat()) < 1e-14
 
 
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("order", ORDERS)
 def test_to_euler_as_in_scipy(order):
     assert np.allclose(rotation.to_euler(order, TURNS), Rotation.from_quat(TURNS).as_euler(order), atol=1e-10)
 
 
+@pytest.mark.source("transforms3d")
 @pytest.mark.parametrize("order", ORDERS)
 def test_both_ways_as_in_transforms3d(order):
     # transforms3d writes 's' for static (extrinsic) and 'r' for rotating (intrinsic) axes
@@ -78,6 +81,7 @@ def test_angles_and_back_are_the_same_turn(order, q):
     assert np.allclose(rotation.to_euler(order, -q), angles, atol=1e-12) or rotation.gimbal(order, q) < 1e-6 or np.abs(angles).max() > 3.14
 
 
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("order", ORDERS)
 def test_locked_turns_have_a_last_angle_of_zero_as_in_scipy(order):
     q = rotation.from_euler(order, locked(order))

@@ -175,6 +175,7 @@ def test_at_zero_the_foot_is_exactly_at_rest():
         assert found[0].tolist() == expected[0].tolist() and found[1].tolist() == expected[1].tolist()
 
 
+@pytest.mark.source("transforms3d")
 @given(channels)
 def test_the_stack_is_a_product_of_turns_about_its_pivots(c):
     """Against transforms3d.axangles.axangle2aff, a turn about an axis through a point, multiplied from outside to inside."""

@@ -40,6 +40,7 @@ def test_to_the_frame_and_back_is_the_same_point(a, p):
     assert np.allclose(frame.to_local(a, p), frame.to_world(frame.invert(a), p), atol=1e-12)
 
 
+@pytest.mark.source("SciPy")
 def test_frames_as_rigid_transforms_of_scipy():
     assert np.allclose(frame.to_matrix(frame.compose(A, B)), (scipy(A) * scipy(B)).as_matrix(), atol=1e-13)
     assert np.allclose(frame.to_matrix(frame.invert(A)), scipy(A).inv().as_matrix(), atol=1e-13)

@@ -43,6 +43,7 @@ def first(condition):
     return CYCLE[np.argmax(condition)]
 
 
+@pytest.mark.source("Perry")
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_the_phases_of_contact_are_the_published_ones(gait, side):
     heel, toe = heights(gait, side)
@@ -55,6 +56,7 @@ def test_the_phases_of_contact_are_the_published_ones(gait, side):
     assert heel[swing].min() > FLOOR and toe[swing].min() > FLOOR
 
 
+@pytest.mark.source("Perry")
 def test_the_other_leg_is_half_a_cycle_away_and_both_carry_for_12_percent_twice(gait):
     both = [min(np.minimum(*heights(gait, side))) for side in ("left", "right")]
     assert max(both) < FLOOR
@@ -65,6 +67,7 @@ def test_the_other_leg_is_half_a_cycle_away_and_both_carry_for_12_percent_twice(
     assert (left | right).all()  # in a walk one foot always stands
 
 
+@pytest.mark.source("Perry")
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_the_knee_bends_as_published(gait, side):
     # Nearly straight the knee is touchy (a quarter of a millimetre is five degrees), so the walk keeps 5 to 10 where 0 to 5 is published.
@@ -84,6 +87,7 @@ def test_the_knee_bends_as_published(gait, side):
     assert (bend > 2).all()
 
 
+@pytest.mark.source("Perry", "SciPy")
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_the_knee_has_two_waves_a_small_one_and_a_large_one(gait, side):
     bend = knee(gait, side)
@@ -101,6 +105,7 @@ def dorsal(gait, side):
     return np.roll(np.degrees(np.arcsin(along)), 0 if side == "left" else len(CYCLE) // 2)
 
 
+@pytest.mark.source("Perry")
 @pytest.mark.parametrize("side", ["left", "right"])
 def test_the_ankle_is_bent_up_in_terminal_stance_as_published(gait, side):
     # Perry: dorsal 10 degrees in terminal stance. What else is published of the ankle (toes down 5-10 at loading, 15 at
@@ -110,6 +115,7 @@ def test_the_ankle_is_bent_up_in_terminal_stance_as_published(gait, side):
     assert stance[-1] > stance[0] + 5  # it grows while the body goes over the foot
 
 
+@pytest.mark.source("Perry")
 def test_the_body_is_lowest_with_both_feet_down_and_rises_twice(gait):
     # Common knowledge of walking, with Perry's account of the body's path: two rises a cycle, lowest in double support.
     rig, _, pose = gait

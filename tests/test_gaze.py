@@ -32,6 +32,7 @@ def test_an_eye_looks_at_its_target_and_is_level(position, target, up, ahead):
     assert rk.rotation.rotate(turn, Y) @ up > -1e-9  # never upside down
 
 
+@pytest.mark.source("SciPy")
 @given(vectors(), vectors(), directions())
 def test_level_is_the_frame_whose_side_axis_is_up_cross_ahead(position, target, up):
     """Against SciPy: the rotation of the three axes of a camera frame (the usual textbook construction)."""
@@ -44,6 +45,7 @@ def test_level_is_the_frame_whose_side_axis_is_up_cross_ahead(position, target, 
     assert apart(gaze.look_at(position, target, up, [0.3, 0.5, 0.8]), expected) < 1e-7
 
 
+@pytest.mark.source("SciPy")
 @given(numbers(-3.1, 3.1), numbers(-1.5, 1.5))
 def test_the_angles_are_intrinsic_turns_about_y_then_x(side, rise):
     """Against SciPy: "YX" with the rise counted upward, so about -x."""
@@ -97,6 +99,7 @@ def test_the_shortest_turn_moves_evenly_also_straight_up(a, b):
     assert moved <= np.sqrt(2) * np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b) + 1e-7
 
 
+@pytest.mark.source("Haslwanter")
 @given(numbers(-1.5, 1.5), numbers(-1.4, 1.4))
 def test_the_roll_of_the_shortest_turn_against_level(side, rise):
     """tan(T/2) = tan(side/2) tan(rise/2), the torsion between Listing's and Fick's eyes.

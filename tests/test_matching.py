@@ -212,6 +212,7 @@ def test_in_the_rig_a_match_keeps_the_same_places():
 # ---- what is off the hinge ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.source("SciPy")
 @given(numbers(-2, 2), directions(), numbers(-0.8, 0.8))
 def test_sideways_and_twist_are_the_rotation_vector_off_the_hinge(bend, way, size):
     """Against SciPy: the swing's rotation vector in the frame of hinge, lower bone and the third axis."""
@@ -243,6 +244,7 @@ def test_the_ends_of_a_blend_are_the_poses_and_the_hinge_stays_in_range(first, s
     assert abs(sideways) < 1e-7 and abs(twist) < 1e-7
 
 
+@pytest.mark.source("SciPy")
 @given(turns(), turns(), numbers(0, 1))
 def test_root_and_end_blend_the_short_way(first, second, share):
     """Against SciPy's Slerp; q and -q are the same."""

@@ -182,6 +182,7 @@ def test_borders_that_touch_in_a_vertex_are_left_out():
 # ---- normals, bounds, moves -------------------------------------------------------------------------------------------
 
 
+@pytest.mark.source("theorem")
 def test_the_face_vectors_of_a_closed_mesh_add_up_to_nothing():
     """The divergence theorem for a constant field."""
     for closed in (capped(7, 4), cube_grid(3), torus(6, 9)):
@@ -198,6 +199,7 @@ def test_normals_point_out_and_have_unit_length():
 
 
 # Source: SciPy's ConvexHull (Qhull): the area of the hull of a random cloud, and its triangles as a mesh.
+@pytest.mark.source("SciPy")
 def test_face_areas_equal_qhull():
     hull = ConvexHull(np.random.default_rng(1).normal(size=(80, 3)))
     assert np.linalg.norm(mesh.face_vectors(Mesh(hull.points, hull.simplices)), axis=1).sum() == pytest.approx(hull.area, rel=1e-12)
@@ -245,6 +247,7 @@ def test_a_section_of_a_tube_lies_in_the_plane_and_has_the_area_of_the_slanted_c
     np.testing.assert_allclose(placement.area_centre(cut[0]), [0, height, 0], atol=1e-9)
 
 
+@pytest.mark.source("SciPy")
 def test_a_section_through_a_ring_of_vertices_is_the_ring():
     plain = tube(12, [0, 1, 2])
     cut = mesh.section(plain, [0, 1, 0], [0, 1, 0])
@@ -289,6 +292,7 @@ def test_a_torn_tube_is_whole_again_after_welding():
 
 
 # Source: SciPy's cKDTree.query_pairs and connected_components on the same cloud.
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("tolerance", [1e-3, 0.02, 0.06])
 def test_welding_groups_equal_those_of_scipy(tolerance):
     rng = np.random.default_rng(2)

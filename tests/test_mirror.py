@@ -60,6 +60,7 @@ def test_the_reflection_matrix_has_determinant_minus_one_and_mirrors_points(plan
     assert np.allclose(m @ (p - plane.point) + plane.point, mirror.points(p, plane), atol=1e-11)
 
 
+@pytest.mark.source("transforms3d")
 def test_points_as_in_transforms3d():
     # PyPI transforms3d (BSD), reflections.rfnorm2aff
     for _ in range(20):
@@ -253,6 +254,7 @@ def test_the_sign_table_of_both_ways_by_hand():
         assert [signs.tolist() for signs in mirror.channel_signs(q, mirror.parallel(q, plane), plane)] == [[1, -1, -1], [-1, 1, 1]]
 
 
+@pytest.mark.source("theorem")
 def test_no_proper_frame_keeps_the_signs_of_turns_and_moves_both():
     q = random_turns(RNG)
     for signs in np.ndindex(2, 2, 2):

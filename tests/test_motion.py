@@ -35,6 +35,7 @@ def test_a_step_holds_its_key_until_the_next():
     assert Keys([0, 1, 2], [5, 6, 7], "step").at([-1, 0, 0.999, 1, 1.5, 2, 9]).tolist() == [5, 5, 5, 6, 6, 7, 7]
 
 
+@pytest.mark.source("SciPy", "glTF 2.0")
 @given(seed=st.integers(0, 999), times=st.lists(st.floats(0, 2), min_size=1, max_size=8))
 @settings(max_examples=30)
 def test_linear_keys_are_straight_and_turns_go_as_scipys_slerp(seed, times):
@@ -45,6 +46,7 @@ def test_linear_keys_are_straight_and_turns_go_as_scipys_slerp(seed, times):
     assert apart(Keys(TIMES, turns).at(times), Slerp(TIMES, Rotation.from_quat(turns))(times).as_quat()) < 1e-6
 
 
+@pytest.mark.source("glTF 2.0")
 def test_a_quarter_of_the_way_to_90_degrees_is_22_and_a_half():
     # glTF 2.0, Appendix C; a normalised straight line would give 21.59816098 degrees.
     turns = [rk.rotation.IDENTITY, rk.rotation.from_axis_angle([1, 0, 0], np.pi / 2)]
@@ -52,6 +54,7 @@ def test_a_quarter_of_the_way_to_90_degrees_is_22_and_a_half():
     assert Keys([0, 1], [turns[0], -turns[1]]).at(0.25)[3] == pytest.approx(np.cos(np.radians(11.25)))
 
 
+@pytest.mark.source("SciPy", "glTF 2.0")
 @given(seed=st.integers(0, 999))
 @settings(max_examples=30)
 def test_smooth_keys_are_scipys_cubic_hermite_spline(seed):
@@ -63,6 +66,7 @@ def test_smooth_keys_are_scipys_cubic_hermite_spline(seed):
     )
 
 
+@pytest.mark.source("glTF 2.0")
 def test_smooth_keys_keep_apart_what_comes_in_and_goes_out():
     # glTF 2.0, Appendix C.5, by hand: from 0 to 1 in 2 s with out-tangent 1 and in-tangent 0, at half way 0.5 + 2 * 1/8.
     assert Keys([0, 2], [0, 1], "smooth", ins=[9, 0], outs=[1, 9]).at(1.0) == pytest.approx(0.75)

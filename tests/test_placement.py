@@ -46,6 +46,7 @@ def carry(motion, points):
 
 
 # Source: the count of a fine grid of cells inside the outline (matplotlib.path), no formula.
+@pytest.mark.source("matplotlib")
 @pytest.mark.parametrize(
     "loop",
     [
@@ -164,6 +165,7 @@ def test_a_flat_with_noise_of_a_tenth_of_a_millimetre_gives_the_hinge_within_a_d
 
 
 # Source: two turns about parallel axes a distance h apart differ by a move; measured here with rotation matrices.
+@pytest.mark.source("theorem")
 @pytest.mark.parametrize("degrees", [0, 10, 60, 90, 150])
 def test_the_gap_of_a_hinge_that_is_off_is_the_distance_between_the_two_turns(degrees):
     t, h = np.radians(degrees), np.array([0.003, -0.004, 0.0])

@@ -60,6 +60,7 @@ def shell(name):
 # ---- forward kinematics ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.source("MuJoCo", "JVRC-1")
 def test_every_joint_stands_where_the_engine_puts_it(engine):
     angles = random_angles(0, 200)
     world = SKELETON.forward(ROBOT.rotations(angles))
@@ -70,6 +71,7 @@ def test_every_joint_stands_where_the_engine_puts_it(engine):
         np.testing.assert_allclose(SKELETON.forward(ROBOT.rotations(pose)).positions, positions, atol=1e-12)
 
 
+@pytest.mark.source("JVRC-1")
 def test_the_model_is_as_big_as_its_makers_say():
     """44 turning joints, as the file lists them; 1.72 m tall (the model's data sheet (memory)), 1.71 from sole to crown here."""
     points = np.vstack([shell(name) for name in ROBOT.shells])
@@ -80,11 +82,13 @@ def test_the_model_is_as_big_as_its_makers_say():
 # ---- symmetry -------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.source("JVRC-1")
 def test_its_joints_are_symmetric_to_rounding():
     off = symmetry.asymmetry(MOVING, PLANE)
     assert len(off) == 44 and max(off.values()) < 1e-14
 
 
+@pytest.mark.source("JVRC-1")
 def test_the_plane_of_its_shells_is_found():
     """From 13,564 points, with no hint: the plane y = 0, to a hundredth of a millimetre and three ten-thousandths of a degree.
 
@@ -95,12 +99,14 @@ def test_the_plane_of_its_shells_is_found():
     assert np.degrees(np.arcsin(np.linalg.norm(np.cross(plane.normal, [0, 1, 0])))) < 3e-4
 
 
+@pytest.mark.source("JVRC-1")
 @pytest.mark.parametrize("name", ["hip_r", "hip_y", "knee", "shoulder_p", "shoulder_y", "elbow_p", "elbow_y", "wrist_y"])
 def test_its_limbs_have_the_same_shells_on_both_sides(name):
     both = np.vstack([shell(f"left_{name}"), shell(f"right_{name}")])
     assert symmetry.partners(both, PLANE, 1e-4).share == 1.0
 
 
+@pytest.mark.source("JVRC-1")
 def test_its_feet_and_hands_have_not():
     """The measure finds what its makers left unequal: two points of a foot, and the fingers' turns about their length."""
     feet = symmetry.partners(np.vstack([shell("left_ankle_p"), shell("right_ankle_p")]), PLANE, 1e-4)
@@ -112,6 +118,7 @@ def test_its_feet_and_hands_have_not():
 # ---- the other side -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.source("JVRC-1")
 def test_the_derived_signs_mirror_its_published_limits():
     """Each joint's range, from the makers' table: the left one is the right one times the sign that `channel_signs` derives."""
     world, other = MOVING.rest_world, mirror.counterparts(MOVING.names)
@@ -126,6 +133,7 @@ def test_the_derived_signs_mirror_its_published_limits():
     assert signed == 28  # on each side 4 rolls, 4 yaws and 6 fingers turn round, and 5 pitches stay
 
 
+@pytest.mark.source("MuJoCo", "JVRC-1")
 def test_a_flipped_pose_is_what_the_engine_makes_of_mirrored_angles(engine):
     angles = random_angles(3, 20)
     other, world = mirror.counterparts(MOVING.names), MOVING.rest_world
@@ -143,6 +151,7 @@ def test_a_flipped_pose_is_what_the_engine_makes_of_mirrored_angles(engine):
 # ---- limbs and feet -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.source("MuJoCo", "JVRC-1")
 @pytest.mark.parametrize("side", ["left", "right"])
 @pytest.mark.parametrize("joints", [("hip_p", "knee", "ankle_r"), ("shoulder_p", "elbow_p", "wrist_r")])
 def test_two_bones_reach_where_the_engine_stands(engine, side, joints):
@@ -156,6 +165,7 @@ def test_two_bones_reach_where_the_engine_stands(engine, side, joints):
     np.testing.assert_allclose(solved.end, end, atol=1e-9)
 
 
+@pytest.mark.source("JVRC-1")
 def test_the_pivots_of_its_feet_are_mirror_images_and_its_foot_rolls_on_the_floor():
     """The ball is ours, two thirds along the sole: this robot has one sole plate a foot."""
     made = {}

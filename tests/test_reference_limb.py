@@ -12,6 +12,7 @@ from rigkit import limb, placement, rotation
 
 
 # Source: Euclid, Elements II.12-13 (law of cosines): the inner angle of triangles that a hand can check, degrees.
+@pytest.mark.source("Euclid")
 @pytest.mark.parametrize(
     ("upper", "lower", "distance", "inner"),
     [(3, 4, 5, 90), (5, 8, 7, 60), (3, 5, 7, 120), (1, 1, np.sqrt(2), 90), (1, 1, np.sqrt(3), 120)],
@@ -23,6 +24,7 @@ def test_the_inner_angle_at_the_elbow_is_that_of_the_triangle(upper, lower, dist
 
 
 # Source: Lynch & Park, Modern Robotics (2017), chapter 6; Craig, Introduction to Robotics, chapter 4 (memory): abs(a - b) <= r <= a + b.
+@pytest.mark.source("Lynch & Park", "Craig")
 @pytest.mark.parametrize(("upper", "lower"), [(1.0, 1.0), (0.186, 0.146), (2.0, 0.5), (0.5, 2.0)])
 def test_the_reach_shell(upper, lower):
     inner, outer = limb.reach(upper, lower)
@@ -33,6 +35,7 @@ def test_the_reach_shell(upper, lower):
 
 
 # Source: Tolani, Goswami & Badler, Graphical Models 62 (2000) 353-388: centre (a^2 + d^2 - b^2) / 2d along the line.
+@pytest.mark.source("Tolani et al.")
 @pytest.mark.parametrize(
     ("sides", "centre", "radius"), [((3, 4, 5), 1.8, 2.4), ((1, 1, 1), 0.5, 0.8660254), ((5, 8, 7), 5 / 7, 4.94871659)]
 )
@@ -44,6 +47,7 @@ def test_the_elbow_circle(sides, centre, radius):
 
 
 # Source: Lynch & Park, Modern Robotics (2017), Example 6.1 (memory): lengths 1, 1, tip (0.366, 1.366) at angles (30, 90) degrees.
+@pytest.mark.source("Lynch & Park")
 def test_the_closed_form_gives_where_newton_of_the_textbook_ends():
     s = limb.solve([0, 0, 0], [1, 0, 0], [2, 0, 0], [0.366, 1.366, 0], [1, 0, 0])
     first = np.degrees(np.arctan2(s.mid[1], s.mid[0]))
@@ -52,6 +56,7 @@ def test_the_closed_form_gives_where_newton_of_the_textbook_ends():
 
 
 # Source: Corke, Robotics, Vision and Control 3e, chapter 7 notebook: angles (30, 40) degrees, lengths 1, 1.
+@pytest.mark.source("Corke")
 def test_a_planar_arm_by_corke():
     s = limb.solve([0, 0, 0], [1, 0, 0], [2, 0, 0], [1.20804555, 1.43969262, 0], [1, 0, 0])
     np.testing.assert_allclose(s.mid, [np.cos(np.radians(30)), 0.5, 0], atol=1e-7)
@@ -59,6 +64,7 @@ def test_a_planar_arm_by_corke():
 
 
 # Source: Mechanical Engineers' Handbook, vol. 2, Table 6: response of a first-order lag, 1 - e^-k for k = 1..5.
+@pytest.mark.source("Mechanical Engineers' Handbook")
 def test_soft_reach_is_the_response_of_a_first_order_lag():
     k = np.arange(1, 6)
     slowed = limb.soft_distance(8 + 2.0 * k, reach=10, soft=2) - 8
@@ -68,6 +74,7 @@ def test_soft_reach_is_the_response_of_a_first_order_lag():
 
 
 # Source: incompressible uniaxial extension (Treloar, The Physics of Rubber Elasticity): girth 1 / sqrt(s).
+@pytest.mark.source("Treloar")
 @pytest.mark.parametrize(("stretch", "girth"), [(4, 0.5), (2, 0.70710678), (1.44, 0.8333333)])
 def test_the_girth_of_a_stretched_limb(stretch, girth):
     assert limb.girth(stretch) == pytest.approx(girth, abs=5e-8)
@@ -75,6 +82,7 @@ def test_the_girth_of_a_stretched_limb(stretch, girth):
 
 # Source: American Academy of Orthopaedic Surgeons, joint ranges (memory): an elbow bends 150 degrees; the lengths are Drillis & Contini's
 # fractions of height (in Winter, Biomechanics and Motor Control of Human Movement, 4e, Fig. 4.1): .186 and .146.
+@pytest.mark.source("AAOS", "Drillis & Contini")
 def test_the_inner_reach_of_an_arm_whose_elbow_stops_at_150_degrees():
     inner, outer = limb.reach(0.186, 0.146, np.radians(150))
     assert outer == pytest.approx(0.332)
@@ -85,6 +93,7 @@ def test_the_inner_reach_of_an_arm_whose_elbow_stops_at_150_degrees():
 
 
 # Source: SciPy's SLSQP (scipy.optimize.minimize) asked for the point on both spheres that lies farthest to the pole's side.
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("seed", range(12))
 def test_an_optimiser_finds_the_same_elbow(seed):
     rng = np.random.default_rng(seed)
@@ -112,6 +121,7 @@ def test_an_optimiser_finds_the_same_elbow(seed):
 
 
 # Source: PyPI modern_robotics 1.1.1 (MIT), IKinSpace and FKinSpace: an arm of three turns at the shoulder and a hinge at the elbow.
+@pytest.mark.source("modern_robotics")
 @pytest.mark.parametrize("seed", range(8))
 def test_inverse_kinematics_of_modern_robotics_gives_the_same_arm(seed):
     rng = np.random.default_rng(100 + seed)
@@ -140,11 +150,13 @@ def test_inverse_kinematics_of_modern_robotics_gives_the_same_arm(seed):
 
 
 # Source: Archimedes, On the Equilibrium of Planes I.13-14: the centre of a triangle's area is where its medians cross, a third up.
+@pytest.mark.source("Archimedes")
 def test_the_area_centre_of_a_triangle_is_a_third_up():
     np.testing.assert_allclose(placement.area_centre([[0, 0, 0], [6, 0, 0], [1, 9, 0]]), [7 / 3, 3, 0], atol=1e-15)
 
 
 # Source: Beer & Johnston, Vector Mechanics for Engineers: Statics, table of centroids (memory): half disc 4 r / 3 pi.
+@pytest.mark.source("Beer & Johnston")
 def test_the_area_centre_of_a_half_disc():
     turn = np.linspace(0, np.pi, 2001)
     half = np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)
@@ -153,6 +165,7 @@ def test_the_area_centre_of_a_half_disc():
 
 
 # Source: SciPy's ConvexHull (Qhull): area (its "volume" in the plane) and length (its "area") of convex outlines.
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("seed", range(5))
 def test_area_and_length_of_convex_loops_equal_qhull(seed):
     rng = np.random.default_rng(seed)
@@ -164,6 +177,7 @@ def test_area_and_length_of_convex_loops_equal_qhull(seed):
 
 
 # Source: Pappus-Guldinus theorem: a plane outline swept once round an axis encloses 2 pi times its centre's distance times its area.
+@pytest.mark.source("Pappus")
 def test_the_area_centre_obeys_pappus():
     outline = np.array([[2, 0], [3, 0.2], [3.5, 1], [2.4, 0.9], [2.2, 1.8], [1.5, 1]])  # not convex
     centre = placement.area_centre(np.pad(outline, ((0, 0), (0, 1))))

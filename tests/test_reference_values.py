@@ -22,6 +22,7 @@ def about(axis, degrees):
 # ---------------------------------------------------------------- Lynch & Park
 
 
+@pytest.mark.source("modern_robotics", "Lynch & Park")
 def test_lynch_and_park_arm_with_a_slide_and_a_screw():
     # PyPI modern_robotics 1.1.1 (MIT), docstrings of FKinSpace and FKinBody: a turn about z through (0, 4, 0), a slide
     # along y, a screw about -z through (0, 6, 0) of pitch 0.1; theta = (pi/2, 3, pi). Home pose of the hand: M.
@@ -36,6 +37,7 @@ def test_lynch_and_park_arm_with_a_slide_and_a_screw():
     assert np.allclose(hand, modern_robotics.FKinSpace(home, screws, theta), atol=1e-12)
 
 
+@pytest.mark.source("modern_robotics", "Lynch & Park")
 def test_the_spatial_jacobian_of_four_screws():
     # PyPI modern_robotics 1.1.1 (MIT), docstring of JacobianSpace: four screws with a pitch, theta = (.2, 1.1, .1, 1.2). Column 2 is
     # printed there; ours comes from frames: how the hand moves, seen from the world, for a small change of one angle.
@@ -60,6 +62,7 @@ def test_the_spatial_jacobian_of_four_screws():
     assert np.allclose(np.transpose(columns), modern_robotics.JacobianSpace(screws.T, theta), atol=1e-8)
 
 
+@pytest.mark.source("Lynch & Park")
 @pytest.mark.parametrize("method", [chain.ccd, chain.damped_least_squares])
 def test_two_links_end_where_newton_of_the_textbook_does(method):
     # Lynch & Park, Modern Robotics (2017), example 6.1 (memory): lengths 1, 1, from (0, 30) to (30, 90) degrees, tip (.366, 1.366).
@@ -71,6 +74,7 @@ def test_two_links_end_where_newton_of_the_textbook_does(method):
     assert np.allclose(headings, [30.0, 120.0], atol=0.01)
 
 
+@pytest.mark.source("modern_robotics")
 @pytest.mark.parametrize("seed", range(10))
 def test_random_arms_as_the_product_of_exponentials(seed):
     # PyPI modern_robotics 1.1.1 (MIT), FKinSpace: joints that turn about any axis through any point
@@ -86,12 +90,14 @@ def test_random_arms_as_the_product_of_exponentials(seed):
     assert np.allclose(arm.forward(turns).matrices[-1], modern_robotics.FKinSpace(home, screws, angles), atol=1e-12)
 
 
+@pytest.mark.source("Lynch & Park")
 def test_logarithm_of_the_cyclic_permutation():
     # PyPI modern_robotics 1.1.1 (MIT), docstring of MatrixLog3
     log = rotation.to_vector(rotation.from_matrix([[0, 0, 1], [1, 0, 0], [0, 1, 0]]))
     assert np.allclose(log, [1.20919958] * 3, atol=EIGHT)
 
 
+@pytest.mark.source("modern_robotics", "Lynch & Park")
 def test_exponential_of_one_two_three():
     # PyPI modern_robotics 1.1.1 (MIT), docstring of MatrixExp3
     m = rotation.to_matrix(rotation.from_vector([1, 2, 3]))
@@ -99,6 +105,7 @@ def test_exponential_of_one_two_three():
     assert np.allclose(m, modern_robotics.MatrixExp3(modern_robotics.VecToso3([1, 2, 3])), atol=1e-12)
 
 
+@pytest.mark.source("Lynch & Park")
 def test_gimbal_two_angles_one_turn():
     # Lynch & Park, Modern Robotics (2017), appendix B (memory): ZYX (50, 90, 20) and (70, 90, 40) are one rotation
     first, second = (rotation.from_euler("ZYX", np.radians(angles)) for angles in ((50, 90, 20), (70, 90, 40)))
@@ -110,6 +117,7 @@ def test_gimbal_two_angles_one_turn():
 # ---------------------------------------------------------------- other textbooks and libraries
 
 
+@pytest.mark.source("Corke")
 def test_planar_arm_of_two_links():
     # P. Corke, Robotics, Vision and Control, 3rd edition, chapter 7 notebook: lengths 1, 1, angles (30, 40) degrees
     arm = rk.Skeleton(["first", "second", "tip"], [-1, 0, 1], [[0, 0, 0], [1, 0, 0], [1, 0, 0]])
@@ -118,6 +126,7 @@ def test_planar_arm_of_two_links():
     assert np.degrees(rotation.twist_angle(world.rotations[2], [0, 0, 1])) == pytest.approx(70)
 
 
+@pytest.mark.source("Craig")
 def test_thirty_degrees_about_a_diagonal():
     # J. Craig, Introduction to Robotics, 3rd edition, section 2.8 (memory)
     m = rotation.to_matrix(about([1, 1, 0], 30))
@@ -125,6 +134,7 @@ def test_thirty_degrees_about_a_diagonal():
     assert np.allclose(m, printed, atol=EIGHT)
 
 
+@pytest.mark.source("theorem", "SciPy")
 def test_a_third_of_a_turn_about_the_space_diagonal_passes_the_axes_on():
     # standard; recomputed with SciPy Rotation
     q = about([1, 1, 1], 120)
@@ -132,12 +142,14 @@ def test_a_third_of_a_turn_about_the_space_diagonal_passes_the_axes_on():
     assert np.allclose(rotation.rotate(q, np.eye(3)), np.roll(np.eye(3), 1, axis=1))  # x to y, y to z, z to x
 
 
+@pytest.mark.source("SciPy")
 def test_extrinsic_angles_of_three_single_turns():
     # SciPy documentation of Rotation.as_euler: 'zxy' of z 90, y -60, x 45 degrees
     turns = Rotation.from_euler("zyx", [[90, 0, 0], [0, -60, 0], [0, 0, 45]], degrees=True).as_quat()
     assert np.allclose(np.degrees(rotation.to_euler("zxy", turns)), [[90, 0, 0], [0, 0, -60], [0, 45, 0]])
 
 
+@pytest.mark.source("glTF 2.0")
 def test_slerp_of_rotation_keys():
     # glTF 2.0 specification, appendix C: the shorter way at even speed; 0 to 90 degrees, a quarter of the way is 22.5
     quarter = rotation.slerp(rotation.IDENTITY, about([0, 1, 0], 90), 0.25)
@@ -147,12 +159,14 @@ def test_slerp_of_rotation_keys():
     assert np.degrees(rotation.angle(rotation.IDENTITY, straight)) == pytest.approx(21.59816098, abs=EIGHT)
 
 
+@pytest.mark.source("glTF 2.0")
 def test_slerp_goes_the_shorter_way_round():
     # glTF 2.0 specification, appendix C: where the inner product is negative, one of the two changes its sign
     there = -about([0, 0, 1], 100)
     assert apart(rotation.slerp(rotation.IDENTITY, there, 0.5), about([0, 0, 1], 50)) < 1e-12
 
 
+@pytest.mark.source("theorem")
 def test_reflection_over_the_yz_plane():
     # algebra: M R M keeps the part of the axis along the normal and turns the rest round
     q = rotation.normalise([0.1, 0.2, 0.3, 0.9])
@@ -167,6 +181,7 @@ def test_reflection_over_the_yz_plane():
 # ---------------------------------------------------------------- skinning
 
 
+@pytest.mark.source("Kavan et al.")
 @pytest.mark.parametrize("degrees, radius", [(60, 0.8660254), (90, 0.70710678), (120, 0.5), (180, 0.0)])
 def test_a_twist_blended_half_and_half(degrees, radius):
     # Kavan, Collins, Zara, O'Sullivan, ACM TOG 27(4):105 (2008): linear blending collapses, dual quaternions keep the radius
@@ -177,6 +192,7 @@ def test_a_twist_blended_half_and_half(degrees, radius):
     assert np.linalg.norm(binding.dual_quaternion(*mesh, twist, still)[0, 1:]) == pytest.approx(1, abs=1e-12)
 
 
+@pytest.mark.source("dual_quaternions")
 def test_dual_part_of_a_turn_and_a_move():
     # PyPI dual_quaternions 0.4.0 (MIT), from_quat_pose_array: turn 90 about z, move (1, 2, 3); it prints w first
     real, dual = binding.dual_quaternions(about([0, 0, 1], 90), [1, 2, 3])
@@ -184,6 +200,7 @@ def test_dual_part_of_a_turn_and_a_move():
     assert np.allclose(real, [0, 0, 0.70710678, 0.70710678], atol=EIGHT)
 
 
+@pytest.mark.source("glTF 2.0", "SciPy")
 def test_local_transforms_are_translation_rotation_scale():
     # glTF 2.0 specification, 3.5.3 Transformations: local matrix T * R * S, children inherit it; column vectors
     node = rk.Skeleton(["a", "b"], [-1, 0], [[1, 2, 3], [1, 0, 0]], [about([0, 1, 0], 90), rotation.IDENTITY])
@@ -198,6 +215,7 @@ def test_local_transforms_are_translation_rotation_scale():
 # ---------------------------------------------------------------- colours
 
 
+@pytest.mark.source("WCAG")
 @pytest.mark.parametrize(
     "name, ratio",
     [

@@ -76,6 +76,7 @@ def test_markers_lie_on_the_bend_plane_elbow_behind_and_knee_in_front(side):
         assert sign * (pole - b)[2] > 0.2
 
 
+@pytest.mark.source("AAOS")
 def test_hinges_stay_within_published_joint_ranges():
     # American Academy of Orthopaedic Surgeons norms (memory): elbow 150 degrees, knee 135; 0 is straight.
     at = SKELETON.rest_world.positions
@@ -226,6 +227,7 @@ def test_a_blend_keeps_bone_lengths_and_goes_the_short_way(angles, move, share):
     np.testing.assert_allclose(part, share * whole, atol=1e-6)
 
 
+@pytest.mark.source("glTF 2.0")
 def test_a_blend_of_nearly_equal_turns_does_not_go_round_the_long_way():
     # 350 degrees and 10 degrees are 20 apart: half way is 0. glTF 2.0, Appendix C: the shorter way.
     a, b = (_rows.frame(rk.rotation.from_axis_angle([0, 0, 1], np.radians(x)), [0, 0, 0])[0] for x in (350, 10))

@@ -410,6 +410,7 @@ def turned_about(points, centre, axis, angle):
     return centre + p * np.cos(angle) + np.cross(axis, p) * np.sin(angle) + np.outer(p @ axis, axis) * (1 - np.cos(angle))
 
 
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("joint,still,moving", [("elbow", "upper_arm_tube", "forearm_tube"), ("knee", "thigh_tube", "shin_tube")])
 def test_elbow_and_knee_have_room_for_60_degrees_and_touch_before_130(some, joint, still, moving):
     part, centre, axis = some.part(f"left_{still}"), some.landmarks[f"left_{joint}"], some.hinges[f"left_{joint}"]
@@ -418,6 +419,7 @@ def test_elbow_and_knee_have_room_for_60_degrees_and_touch_before_130(some, join
     assert inside(turned_about(points, centre, axis, np.radians(130)), part).any()
 
 
+@pytest.mark.source("SciPy")
 def test_parts_that_move_apart_do_not_stand_inside_each_other(all_variants):
     apart = [
         ("left_upper_arm_tube", "left_forearm_tube"), ("left_upper_arm_tube", "body_drum"), ("left_shoulder_drum", "body_drum"),

@@ -213,6 +213,7 @@ def test_float32_quaternions_of_a_file_are_taken():
 # ---------------------------------------------------------------- SciPy and transforms3d on the same input
 
 
+@pytest.mark.source("SciPy")
 def test_products_turns_and_inverses_as_in_scipy():
     p, q = Rotation.from_quat(P), Rotation.from_quat(Q)
     assert apart(rotation.multiply(P, Q), (p * q).as_quat()) < TIGHT
@@ -221,6 +222,7 @@ def test_products_turns_and_inverses_as_in_scipy():
     assert np.allclose(rotation.angle(P, Q), (p.inv() * q).magnitude(), atol=1e-12)
 
 
+@pytest.mark.source("SciPy", "transforms3d")
 def test_matrices_as_in_scipy_and_transforms3d():
     assert np.allclose(rotation.to_matrix(Q), Rotation.from_quat(Q).as_matrix(), atol=1e-14)
     assert apart(rotation.from_matrix(Rotation.from_quat(Q).as_matrix()), Q) < TIGHT
@@ -228,28 +230,33 @@ def test_matrices_as_in_scipy_and_transforms3d():
     assert np.allclose(rotation.to_matrix(Q), wxyz, atol=1e-14)
 
 
+@pytest.mark.source("SciPy")
 def test_from_matrix_is_exact_where_the_trace_is_small():
     turns = rotation.from_axis_angle(V, np.pi - np.geomspace(1e-15, 1e-3, 300))
     assert apart(rotation.from_matrix(Rotation.from_quat(turns).as_matrix()), turns) < 1e-14
 
 
+@pytest.mark.source("SciPy")
 def test_rotation_vectors_as_in_scipy():
     assert np.allclose(rotation.to_vector(Q), Rotation.from_quat(Q).as_rotvec(), atol=1e-13)
     assert apart(rotation.from_vector(V), Rotation.from_rotvec(V).as_quat()) < TIGHT
     assert apart(rotation.from_vector(1e-9 * V), Rotation.from_rotvec(1e-9 * V).as_quat()) < 1e-16
 
 
+@pytest.mark.source("transforms3d")
 def test_axis_and_angle_as_in_transforms3d():
     theirs = [transforms3d.quaternions.axangle2quat(v, 0.7) for v in V]
     assert apart(rotation.from_axis_angle(V, 0.7), np.roll(theirs, -1, axis=1)) < TIGHT
 
 
+@pytest.mark.source("SciPy")
 def test_slerp_as_in_scipy():
     for p, q in zip(P[:20], Q[:20], strict=True):
         t = np.linspace(0, 1, 7)
         assert apart(rotation.slerp(p, q, t), Slerp([0, 1], Rotation.from_quat([p, q]))(t).as_quat()) < 1e-12
 
 
+@pytest.mark.source("SciPy")
 def test_blend_is_the_weighted_mean_of_scipy():
     many = random_turns(RNG, 30, 5)
     weights = RNG.uniform(0.1, 1, (30, 5))

@@ -103,6 +103,7 @@ def test_local_is_forward_backwards(skeleton, seed):
     assert apart(back_r, r) < 1e-11 and np.allclose(back_t, t, atol=1e-10)
 
 
+@pytest.mark.source("SciPy")
 def test_forward_as_rigid_transforms_of_scipy_chained():
     r, t = random_turns(RNG, 40), RNG.normal(size=(40, 3))
     world = []
@@ -112,6 +113,7 @@ def test_forward_as_rigid_transforms_of_scipy_chained():
     assert np.allclose(BIG.forward(r, t).matrices, [frame.as_matrix() for frame in world], atol=1e-12)
 
 
+@pytest.mark.source("glTF 2.0")
 def test_scales_follow_the_order_translation_rotation_scale():
     two = rk.Skeleton(["a", "b"], [-1, 0], [[1, 0, 0], [1, 0, 0]])
     quarter = rotation.from_axis_angle([0, 0, 1], np.pi / 2)
@@ -129,6 +131,7 @@ def test_scales_of_one_change_nothing_and_take_batches():
         assert np.allclose(getattr(scaled, part), getattr(plain, part), atol=1e-12)
 
 
+@pytest.mark.source("theorem")
 def test_uneven_scale_above_a_turned_child_shears_it():
     # by hand: stretched 1.5 along x, the child's axes at 45 degrees become (1.5, 1) and (-1.5, 1); the angle between them
     # is 180 - 2 atan(1 / 1.5) = 112.62 degrees

@@ -37,6 +37,7 @@ def test_a_part_that_is_one_sided_does_not_hide_the_plane():
     assert lone.sum() == 2 and lone[-2:].all()
 
 
+@pytest.mark.source("SciPy")
 @given(st.integers(0, 2**32 - 1), st.sampled_from([1e-3, 0.05, 0.3]))
 def test_partners_as_the_nearest_neighbours_of_scipy(seed, tolerance):
     rng = np.random.default_rng(seed)

@@ -95,11 +95,13 @@ def test_a_tube_that_turns_in_another_touches_nothing():
 # ---- against SciPy --------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.source("SciPy")
 @given(triangles, triangles)
 def test_a_gap_of_shadows_is_never_above_the_distance(one, other):
     assert touching.gaps(one[None], other[None])[0] <= distance(one, other) + 1e-6
 
 
+@pytest.mark.source("SciPy")
 @given(triangles, triangles)
 def test_triangles_that_are_apart_have_a_gap(one, other):
     """The separating axes are complete: whatever is apart can be proved so."""
@@ -109,6 +111,7 @@ def test_triangles_that_are_apart_have_a_gap(one, other):
     assert touching.gaps(one[None], other[None])[0] > 0.05 * far
 
 
+@pytest.mark.source("SciPy")
 @given(st.integers(0, 10_000))
 def test_triangles_are_apart_up_to_the_angle_and_meet_at_it(seed):
     rng = np.random.default_rng(seed)

@@ -58,6 +58,7 @@ def earned(name, answer, variant=0):
 # ---- the maths, from outside
 
 
+@pytest.mark.source("Beyer")
 def test_the_centre_of_a_dense_d_is_that_of_a_circular_segment():
     # Centroid of a circular segment of angle a: 4 R sin^3(a/2) / (3 (a - sin a)) from the centre;
     # Beyer, CRC Standard Mathematical Tables, mensuration of plane figures (memory).
@@ -69,6 +70,7 @@ def test_the_centre_of_a_dense_d_is_that_of_a_circular_segment():
     assert centre == pytest.approx([right, 0, 0], abs=1e-7)
 
 
+@pytest.mark.source("Beer & Johnston")
 def test_the_centre_of_an_l_is_the_lever_between_its_two_bars():
     # Composite areas: 40 x 10 at (20, 5) and 10 x 30 at (5, 25), so (20*400 + 5*300) / 700 and (5*400 + 25*300) / 700;
     # the method of Beer & Johnston, Vector Mechanics for Engineers: Statics, centroids of composite areas (memory).
@@ -82,6 +84,7 @@ def test_a_plain_mean_of_crowded_points_is_millimetres_off():
     assert np.linalg.norm(loop.mean(axis=0) - loops.loop_centre(loop)) > 5e-3
 
 
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("variant", VARIANTS)
 def test_every_point_of_a_shell_is_off_by_the_chord(variant):
     given = context(variant).given["slip"]  # turned by SciPy's Rotation
@@ -91,6 +94,7 @@ def test_every_point_of_a_shell_is_off_by_the_chord(variant):
     assert np.linalg.norm(off, axis=1) == pytest.approx(hinge.right(given)["gap"], abs=1e-12)
 
 
+@pytest.mark.source("SciPy")
 def test_a_shell_on_two_joints_shrinks_by_the_cosine_of_half_the_turn():
     # Linear blend of a turn, half and half: radius cos(t/2); Kavan, Collins, Zara, O'Sullivan, ACM TOG 27(4):105 (2008).
     ring = np.array([[np.cos(a), np.sin(a), 0.0] for a in np.linspace(0, 2 * np.pi, 12, endpoint=False)])
@@ -333,6 +337,7 @@ def test_show_takes_away_what_an_earlier_step_has_left():
 # ---- what the text promises
 
 
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("variant", VARIANTS)
 def test_shells_collide_about_the_middle_and_the_skin_and_not_about_the_fold(variant):
     """Step 2b and 2g: bent by 85 degrees."""
@@ -366,6 +371,7 @@ def test_the_fold_bends_farthest_before_shells_meet(variant):
     assert meet[0] + 5 < meet[1] < 85 < meet[2] < meet[3], meet
 
 
+@pytest.mark.source("SciPy")
 @pytest.mark.parametrize("middle", ["rough_middle", "loop_centre"])
 def test_the_sleeve_is_hurt_least_about_its_fold(middle):
     """Step 2b measured as the text does, with the text's own lines, and step 2g with the area centre."""

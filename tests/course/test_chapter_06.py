@@ -181,6 +181,7 @@ def test_every_right_solver_earns_full_marks(answer, seed, variant):
     assert result.earned == 9, missed(result)
 
 
+@pytest.mark.source("Euclid", "Tolani et al.")
 @pytest.mark.parametrize(
     "bones, distance, along, off",
     [

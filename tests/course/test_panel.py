@@ -132,6 +132,7 @@ def luminance(colour):
     return sum(w * (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4) for w, c in zip((0.2126, 0.7152, 0.0722), parts))
 
 
+@pytest.mark.source("WCAG")
 @pytest.mark.parametrize("ground", panels._GROUND.values())
 def test_words_on_colour_keep_a_contrast_of_4_5(ground):
     """WCAG 2.1, 1.4.3. The words are white on a ground of their own, so the theme makes no difference."""

@@ -99,6 +99,7 @@ def test_points_are_exact_in_json_and_decimal_in_the_table(record, tmp_path):
     assert "ada7,06,2.3333,4,graded" in (tmp_path / "grades.csv").read_text(encoding="utf-8")
 
 
+@pytest.mark.source("SciPy")
 def test_facility_and_discrimination_are_those_of_classical_test_theory():
     """Against SciPy's Pearson correlation on made-up scores: the point-biserial one of an item with the rest score."""
     rng = np.random.default_rng(3)

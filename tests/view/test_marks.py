@@ -19,11 +19,13 @@ def contrast(one, other):
     return (high + 0.05) / (low + 0.05)
 
 
+@pytest.mark.source("WCAG")
 def test_the_contrast_formula_gives_the_published_value():
     """#767676 on white is 4.542 (WCAG 2.1)."""
     assert contrast("#767676", "#FFFFFF") == pytest.approx(4.542, abs=1e-3)
 
 
+@pytest.mark.source("WCAG")
 @pytest.mark.parametrize("colour", [*words.SIDE_COLOUR.values(), *words.AXIS_COLOUR.values(), words.PALETTE["vermilion"], words.PALETTE["yellow"], "#9AA3AA", "#7F8A93"])
 def test_marks_stand_out_from_the_scene(colour):
     """Graphics need 3:1 (WCAG 2.1, 1.4.11)."""
