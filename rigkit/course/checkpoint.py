@@ -205,6 +205,7 @@ class Chapter:
     recall: tuple = ()
     wrap_up: tuple = ()
     idea: str = ""  # one line for the table of chapters
+    uses: tuple[str, ...] = ()  # checkpoints of earlier chapters whose answers the notebook asks for: chapter.earlier("01.2")
 
     @property
     def closed(self):

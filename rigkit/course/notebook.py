@@ -6,7 +6,6 @@ learner.toml beside the notebook; without one it is variant 0, the one printed
 in the text, and progress is kept in memory.
 """
 
-import inspect
 import re
 import string
 import sys
@@ -17,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rigkit.course import chapters, context, judge, learner
+from rigkit.course import chapters, context, earlier, judge, learner
 from rigkit.course.checkpoint import Call, Case
 from rigkit.course.collect import call, closed_line, collect, not_started, shorten_text
 from rigkit.course.panel import panel, text_only
@@ -75,7 +74,7 @@ class Session:
         cases = context.cases(checkpoint, self._context)
         record = self._closed_book(checkpoint, self._collect(checkpoint, cases))
         result = judge.judge(checkpoint, record, self._context, cases)
-        self._progress.attempt(result, self._sources(checkpoint) if result.outcome == "ok" else None)
+        self._progress.attempt(result, earlier.kept(checkpoint, record, self._namespace) if result.outcome == "ok" else None)
         _display(panel(result, can_show=checkpoint.show is not None))
         self._tell_note()
 
@@ -138,6 +137,19 @@ class Session:
         cases = context.cases(checkpoint, self._context)
         record = self._collect(checkpoint, cases)
         return dict(judge.told_case(checkpoint, record, self._context, cases).inputs)
+
+    def earlier(self, checkpoint_id, yours=True):
+        """Return the answer to a checkpoint of an earlier chapter, and say whose it is: the learner's own if it passed, else ours.
+
+        A function for one that asks for a function, else a dict of name to value. yours: False takes ours in any case.
+        """
+        if checkpoint_id not in self.chapter.uses:
+            raise ValueError(f"chapter {self.chapter.id} uses the answers to {', '.join(self.chapter.uses) or 'no earlier checkpoint'}; came {checkpoint_id!r}")
+        one = chapters.all_checkpoints()[checkpoint_id]
+        found = earlier.own(one, self._progress) if yours else None
+        whose = "yours, as it passed" if found is not None else "ours; yours has not passed" if yours else "ours, as you asked, for"
+        _say(f"{', '.join(one.names)}: {whose} {checkpoint_id}")
+        return earlier.ours(one, earlier.context_of(checkpoint_id, self._context)) if found is None else found
 
     # -- seeing
 
@@ -268,15 +280,6 @@ class Session:
         calls = closed_calls(record.values, list(self._namespace.get("In", ())), self._namespace, self.chapter.closed)
         told = {name: Call("closed book", None, closed_line(function)) for name, function in calls.items() if record.values[name].outcome == "ok"}
         return replace(record, values={**record.values, **told})
-
-    def _sources(self, checkpoint):
-        if checkpoint.kind != "function":
-            return {}
-        (name,) = checkpoint.names
-        try:
-            return {name: inspect.getsource(self._namespace[name])}
-        except (OSError, TypeError):
-            return {}
 
 
 def pack(folder, learner_id):

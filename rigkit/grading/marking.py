@@ -21,7 +21,7 @@ from importlib import import_module
 from types import MappingProxyType
 
 from rigkit import __version__
-from rigkit.course import chapters, judge
+from rigkit.course import chapters, earlier, judge
 from rigkit.course import context as contexts
 from rigkit.course.checkpoint import Call, Record
 from rigkit.course.learner import variant_of
@@ -239,6 +239,7 @@ def _handed(chapter, context):
             "variant": context.variant,
             "robot": chapter.model(context.robot),
             "given": dict(context.given),
+            "earlier": earlier.handed(chapter, context),
         }
     )
     return stream.getvalue()

@@ -3,14 +3,16 @@
 import ast
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 
 from rigkit.course import chapters
 from rigkit.grading import package
+from tests.grading.conftest import earned
 
 
-@pytest.fixture(scope="module", params=["00", "01", "06"])
+@pytest.fixture(scope="module", params=chapters.ids())
 def copy(request, tmp_path_factory):
     """(chapter, the folder of its copy)."""
     chapter = chapters.get(request.param)
@@ -132,3 +134,15 @@ def test_names_close_functions_methods_classes_and_whole_modules(names, raising)
         if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "ClosedBook"
     } == raising
     assert "def taken(x, *more, key=1, **rest):" in source and "Kept words." in source
+
+
+@pytest.mark.box
+def test_an_answer_from_an_earlier_chapter_is_ours_in_the_box(run, tiny_chapter, monkeypatch):
+    using = replace(tiny_chapter, uses=("01.2", "01.5"))
+    known = chapters.get
+    monkeypatch.setattr(chapters, "get", lambda one: using if one == "90" else known(one))
+    graded = run(
+        "loop_centre = chapter.earlier('01.2')\nhip = chapter.earlier('01.5')['left_hip']",
+        "def middle(a, b):\n    assert loop_centre([[0, 0, 0], [2, 0, 0], [2, 2, 0], [0, 2, 0]])[0] == 1\n    return (np.asarray(a) + b) / 2 + 0 * hip",
+    )
+    assert not graded.errors and earned(graded)["90.1"] == 3

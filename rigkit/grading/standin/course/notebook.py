@@ -10,7 +10,7 @@ _REPORTED = ("check", "hint", "show", "predict", "recall", "wrap_up", "progress"
 def hand_out(handed, called):
     """What open_chapter gives out from now on.
 
-    handed: "id", "title", "variant", "robot", "given". called(what, checkpoint): told of every call.
+    handed: "id", "title", "variant", "robot", "given", "earlier" (checkpoint id to ours). called(what, checkpoint): told of every call.
     """
     _OPEN.update(handed=handed, called=called)
 
@@ -24,11 +24,20 @@ class Chapter:
     """What a notebook calls `chapter`."""
 
     def __init__(self):
-        vars(self).update(_OPEN["handed"])
+        vars(self).update({name: value for name, value in _OPEN["handed"].items() if name != "earlier"})
 
     def viewer(self, *args, **kwargs):
         """A viewer that shows nothing."""
         return Viewer()
+
+    def earlier(self, checkpoint_id, yours=True):
+        """Ours: the learner's other notebooks are not here."""
+        ours = _OPEN["handed"]["earlier"][checkpoint_id]
+        if "values" in ours:
+            return dict(ours["values"])
+        namespace = {"__name__": f"earlier_{ours['name']}"}
+        exec(ours["text"], namespace)
+        return namespace[ours["name"]]
 
     def __getattr__(self, name):
         if name.startswith("_"):
