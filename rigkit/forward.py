@@ -11,7 +11,7 @@ import numpy as np
 
 from rigkit.arithmetic import matrix, product, rotate
 
-BLOCK = 1000  # poses worked on together: few enough for the cache, and no power of two, whose steps through memory all hit the same lines of it
+BLOCK = 1000  # poses worked on together: they fit the cache; a power of two would step through memory onto the same few lines of it
 
 
 def joint_by_joint(parents, rotations, translations):
