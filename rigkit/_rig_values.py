@@ -13,14 +13,16 @@ TRIED_RANGE = 0.3  # metres or radians about home, for a channel without limits
 
 def held(name, channel, value, shape):
     """A channel's value as a float or as N numbers, held in its range."""
-    if type(value) in NUMBERS or np.ndim(value) == 0:
+    if type(value) not in NUMBERS:
+        value = arguments.array(name, value, ())
+    if type(value) in NUMBERS or value.ndim == 0:
         value = float(value)
         if not isfinite(value):
             raise ValueError(f"{name} is {value}; expected a finite number")
         if not channel.open and abs(value - channel.home) > 1e-12:
             raise ValueError(_closed(name, channel, value))
         return value if channel.low <= value <= channel.high else min(max(value, channel.low), channel.high)
-    value = np.broadcast_to(arguments.array(name, value, ()), shape).reshape(-1)
+    value = np.broadcast_to(value, shape).reshape(-1)
     if not channel.open and (off := np.abs(value - channel.home)).max() > 1e-12:
         raise ValueError(_closed(name, channel, value[off.argmax()]))
     return value if channel.low == -inf and channel.high == inf else np.clip(value, channel.low, channel.high)

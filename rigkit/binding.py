@@ -101,6 +101,8 @@ def rigid_weights(count, joint):
            [7]]), array([[1.],
            [1.]]))
     """
+    if count < 0:
+        raise ValueError(f"count is {count}; expected 0 or more vertices")
     return np.full((count, 1), joint, np.intp), np.ones((count, 1))
 
 
@@ -140,6 +142,8 @@ def strongest(weights, most=MOST):
     weights = arguments.array("weights", weights, ())
     if weights.ndim != 2 or (weights < 0).any():
         raise ValueError(f"weights has shape {weights.shape}, least {weights.min(initial=0):.6g}; expected (V, J), none below 0")
+    if most < 1:
+        raise ValueError(f"most is {most}; expected 1 or more joints a vertex")
     joints = np.argsort(-weights, axis=1, kind="stable")[:, :most]
     kept = np.take_along_axis(weights, joints, axis=1)
     total = kept.sum(axis=1, keepdims=True)
@@ -170,7 +174,9 @@ def spread_twist(q, axis, shares):
     """Return local turns (..., n, 4) about `axis` of n joints in a row that together twist as q does.
 
     q: (..., 4), its swing is left out. axis: (..., 3). shares: (n,), adding up to
-    one. Each neighbour then twists by its share only, and loses little radius.
+    one. Each neighbour then twists by its share only, and loses little radius. A
+    quaternion knows no more than half a turn: 200 degrees one way are 160 the other,
+    so spread what an arm may twist beyond that by its own angle.
 
     >>> turns = spread_twist(rotation.from_axis_angle([1, 0, 0], 1.2), [1, 0, 0], [0.5, 0.25, 0.25])
     >>> rotation.twist_angle(turns, [1, 0, 0]).round(6)

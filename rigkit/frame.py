@@ -3,7 +3,7 @@
 A frame seen from another is a rotation and a position, written either as a pair
 (quaternion (..., 4), position (..., 3)) or as one matrix (..., 4, 4). Name a
 transform `to_from`: then neighbours cancel, `world_from_elbow` composed with
-`elbow_from_wrist` is `world_from_wrist`.
+`elbow_from_wrist` is `world_from_wrist`. Reflected over a plane: see `rigkit.mirror.frames`.
 """
 
 import numpy as np

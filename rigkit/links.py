@@ -60,6 +60,8 @@ class Follow:
 
     def __post_init__(self):
         object.__setattr__(self, "leaders", _names(self.leaders))
+        if not self.leaders:
+            raise ValueError(f"{self.driven} follows nobody; expected a joint, a control or 'world'")
         if len(self.leaders) > 1 and self.channel is None:
             raise ValueError(
                 f"{self.driven} follows {len(self.leaders)} leaders and no channel picks one; expected channel='control.channel'"

@@ -123,11 +123,12 @@ def names(name):
     return "_".join(swap.get(word, word) for word in words)
 
 
-def skeleton(skeleton, plane, how="matched"):
+def skeleton(skeleton, plane, how="matched", rename=names):
     """Return the whole skeleton mirrored: positions over the plane, frames by `how`, sides swapped in the names.
 
     The joints keep their order, so that joint i of the result is the mirror image
-    of joint i given. how: "matched" or "parallel".
+    of joint i given. how: "matched" or "parallel". rename: a function of a name that gives
+    the other side's; another rule than `names` for skeletons named in another way.
 
     >>> arm = Skeleton(["left_elbow_joint"], [-1], [[0.3, 1, 0]])
     >>> other = skeleton(arm, Plane())
@@ -136,25 +137,25 @@ def skeleton(skeleton, plane, how="matched"):
     """
     world = skeleton.rest_world
     rotations, translations = skeleton.local(*frames((world.rotations, world.positions), plane, how))
-    return Skeleton(tuple(names(name) for name in skeleton.names), skeleton.parents, translations, rotations)
+    return Skeleton(tuple(rename(name) for name in skeleton.names), skeleton.parents, translations, rotations)
 
 
-def complete(skeleton, plane, how="matched"):
+def complete(skeleton, plane, how="matched", rename=names):
     """Return the skeleton with the other side added: every joint with a side whose counterpart is missing gets one.
 
     The new joint hangs under the counterpart of its parent (a parent with no side
     is its own), stands mirrored, and its frame is turned by `how`. Joints that
-    are there stay as they are, in their order; new ones come behind.
+    are there stay as they are, in their order; new ones come behind. rename: see `skeleton`.
 
     >>> body = Skeleton(["body_joint", "left_hip_joint"], [-1, 0], [[0, 1, 0], [0.1, 0, 0]])
     >>> both = complete(body, Plane())
     >>> both.names[2], both.rest_world.positions[2], both.parent("right_hip_joint")
     ('right_hip_joint', array([-0.1,  1. ,  0. ]), 'body_joint')
     """
-    new = [i for i, name in enumerate(skeleton.names) if names(name) not in skeleton.names]
-    every = skeleton.names + tuple(names(skeleton.names[i]) for i in new)
+    new = [i for i, name in enumerate(skeleton.names) if rename(name) not in skeleton.names]
+    every = skeleton.names + tuple(rename(skeleton.names[i]) for i in new)
     place = {name: i for i, name in enumerate(every)}
-    parents = [*skeleton.parents, *(-1 if skeleton.parents[i] < 0 else place[names(skeleton.names[skeleton.parents[i]])] for i in new)]
+    parents = [*skeleton.parents, *(-1 if skeleton.parents[i] < 0 else place[rename(skeleton.names[skeleton.parents[i]])] for i in new)]
     world = skeleton.rest_world
     turns, places = frames((world.rotations[new], world.positions[new]), plane, how)
     bare = Skeleton(every, parents, np.zeros((len(every), 3)))
@@ -162,29 +163,31 @@ def complete(skeleton, plane, how="matched"):
     return Skeleton(every, parents, translations, rotations)
 
 
-def counterparts(every):
+def counterparts(every, rename=names):
     """Return for each name the place (J,) of its counterpart: the other side's, or its own for a name with no side; -1 for none.
+
+    rename: see `skeleton`.
 
     >>> counterparts(["body", "left_hip", "right_hip", "left_hook"])
     array([ 0,  2,  1, -1])
     """
     place = {name: i for i, name in enumerate(every)}
-    return np.array([place.get(names(name), -1) for name in every])
+    return np.array([place.get(rename(name), -1) for name in every])
 
 
-def pose(skeleton, plane, rotations=None, translations=None):
+def pose(skeleton, plane, rotations=None, translations=None, rename=names):
     """Return local (rotations (..., J, 4), translations (..., J, 3)) of the pose flipped to the other side.
 
     What each joint did in the world since rest, its counterpart does mirrored;
     so the frames may be matched, parallel, or anything else. Flipped twice is the
-    start. Every joint with a side needs its counterpart: see `complete`.
+    start. Every joint with a side needs its counterpart: see `complete`. rename: see `skeleton`.
 
     >>> arms = complete(Skeleton(["body", "left_arm"], [-1, 0], [[0, 1, 0], [0.2, 0, 0]]), Plane())
     >>> waving = np.array([[0, 0, 0, 1], [0, 0, 0.6, 0.8], [1, 0, 0, 0]])
     >>> np.abs(pose(arms, Plane(), waving)[0][2]).round(6)
     array([0.8, 0.6, 0. , 0. ])
     """
-    other = counterparts(skeleton.names)
+    other = counterparts(skeleton.names, rename)
     if (other < 0).any():
         lone = [skeleton.names[i] for i in np.flatnonzero(other < 0)]
         raise ValueError(f"{', '.join(lone[:4])} have no counterpart; expected both sides: see mirror.complete")

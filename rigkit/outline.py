@@ -83,7 +83,7 @@ def clearance(outline, points):
     >>> round(clearance(shape("square").scaled(2.0), [[1, 0, 0], [0, 5, 0]]), 6)
     1.0
     """
-    points = arguments.points("points", points)
+    points = _part(points)
     directions = _directions(outline)
     return float((support(outline.points, directions) - support(points, directions)).min())
 
@@ -98,7 +98,7 @@ def fitted(name, points, margin=MARGIN, least=0.0):
     >>> round(fitted("square", [[0.1, 0, 0], [0, 0, -0.2]], margin=0.0).size, 6)
     0.4
     """
-    points = arguments.points("points", points)
+    points = _part(points)
     unit = shape(name)
     directions = _directions(unit)
     need = support(points, directions) + margin * np.ptp(points, axis=0).max()
@@ -120,6 +120,13 @@ def least_size(figure):
 def support(points, directions):
     """Return how far points (N, 3) stand out along each of directions (D, 3): (D,) metres."""
     return (points @ directions.T).max(axis=0)
+
+
+def _part(points):
+    points = arguments.points("points", points)
+    if points.ndim != 2 or not len(points):
+        raise ValueError(f"points has shape {points.shape}; expected (N, 3), one or more: the part that is to be enclosed")
+    return points
 
 
 def _directions(outline):

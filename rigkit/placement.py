@@ -41,6 +41,16 @@ def area_centre(points):
     return start[..., 0, :] + moment / (3.0 * signed.sum(axis=-1)[..., None])
 
 
+def plain_centre(points):
+    """Return the mean of the points of closed loops, (..., N, 3) to (..., 3), metres: where it is not the `area_centre`, more points
+    stand on one side than on the other.
+
+    >>> plain_centre([[0, 0, 0], [1, 0, 0], [2, 0, 0], [3, 0, 0], [4, 0, 0], [4, 2, 0], [0, 2, 0]]).round(6)
+    array([2.      , 0.571429, 0.      ])
+    """
+    return _loop(points).mean(axis=-2)
+
+
 def normal(points):
     """Return the unit normal of closed loops, (..., N, 3) to (..., 3): the loop turns right-handed about it.
 
@@ -151,6 +161,7 @@ def hinge_gap(h, t):
     0.01
     """
     h, t = arguments.array("h", h, ()), arguments.array("t", t, ())
+    arguments.broadcast(h=h.shape, t=t.shape)
     return 2.0 * h * np.sin(t / 2.0)
 
 

@@ -25,7 +25,7 @@ from rigkit import arguments
 from rigkit._rig_steps import Frames, drivers, ordered, own
 from rigkit._rig_values import NUMBERS, as_rows, held, part, tried
 from rigkit.arithmetic import product_rows, rotate_rows
-from rigkit.control import MOVES, TURNS
+from rigkit.control import MOVES, TURNS, Control
 from rigkit.euler import to_euler
 from rigkit.links import WORLD, Rest, Share, Step
 from rigkit.pose import BLOCK, Pose
@@ -51,6 +51,7 @@ class Rig:
     def __post_init__(self):
         object.__setattr__(self, "controls", tuple(self.controls))
         object.__setattr__(self, "links", tuple(self.links))
+        _check_kinds(self.controls, self.links)
         assert self._plan is not None  # found once, so that an unsound rig is told at once
 
     def __repr__(self):
@@ -86,7 +87,7 @@ class Rig:
         points (..., 3) and "control.turn" to quaternions (..., 4) set three channels at once. Channels left out are at
         home. A value outside its channel's range is held at the end of the range: `outside` tells which.
         Raises ValueError for an unknown control or channel (near names are told), for a closed
-        channel off its home, and for numbers that are not finite.
+        channel off its home, for "control.move" beside "control.move_x", and for numbers that are not finite.
         """
         values = values or {}
         shape = self._shape(values)
@@ -179,6 +180,7 @@ class Rig:
         return 1
 
     def _slots(self, values, shape):
+        _check_said_once(values)
         slots = self._home.copy()
         for name, value in values.items():
             channel = self._channels.get(name)
@@ -322,6 +324,23 @@ class Rig:
     def _used(self, name, channels):
         """The channels that may move a frame: open ones, and those that a share reaches."""
         return {c.name for c in channels} | {target.partition(".")[2] for _, target, _ in self._shares if target.startswith(f"{name}.")}
+
+
+def _check_kinds(controls, links):
+    for i, control in enumerate(controls):
+        if not isinstance(control, Control):
+            raise ValueError(f"controls[{i}] is {arguments.shorten(control)}; expected a rigkit.control.Control")
+    for i, link in enumerate(links):
+        if not hasattr(link, "steps"):
+            raise ValueError(f"links[{i}] is {arguments.shorten(link)}; expected a link of rigkit.links, such as Follow")
+
+
+def _check_said_once(values):
+    """A control moved or turned as a whole and by one of its channels too is told twice, and no order decides."""
+    for name in values:
+        owner, _, channel = name.partition(".")
+        if channel in ("move", "turn") and (twice := [n for n in values if n.startswith(f"{name}_")]):
+            raise ValueError(f"{name} and {twice[0]} are both given; expected one of the two: {channel} sets all three axes of {owner}")
 
 
 def _difference(old, new):

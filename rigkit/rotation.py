@@ -290,6 +290,7 @@ def blend(rotations, weights):
     The mean is the unit q with the largest sum of w (q . q_k)^2; squares make
     the sign of each quaternion irrelevant. For two rotations it moves on the
     shorter way, at uneven speed; `slerp` keeps the speed. Its w is not negative.
+    Two that are half a turn apart and weigh alike have no mean: one of those between is given.
     Source: F. L. Markley, Y. Cheng, J. L. Crassidis, Y. Oshman, Averaging
     quaternions, J. Guidance, Control, and Dynamics 30 (2007) 1193.
 

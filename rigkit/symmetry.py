@@ -41,18 +41,22 @@ def partners(points, plane, tolerance=1e-4):
     """
     points = _set(points)
     _positive("tolerance", tolerance)
-    images = mirror.points(points, plane)
+    return Partners(*_nearest(mirror.points(points, plane), points, tolerance))
+
+
+def _nearest(images, points, within):
+    """(place (N,), distance (N,)) of the point nearest to each image: -1 and inf where none is within so many metres."""
     both = np.vstack([points, images])
-    cell = max(tolerance, np.ptp(both, axis=0).max() / MOST_CELLS)
+    cell = max(within, np.ptp(both, axis=0).max() / MOST_CELLS)
     places = np.floor((both - both.min(axis=0)) / cell).astype(np.int64) + 1
     cells, at = _Cells(places[: len(points)]), places[len(points):]
-    best, distance = np.full(len(points), -1), np.full(len(points), np.inf)
+    best, distance = np.full(len(images), -1), np.full(len(images), np.inf)
     for step in np.ndindex(3, 3, 3):
         for row, found in cells.each(at + np.array(step) - 1):
             apart = np.linalg.norm(points[found] - images[row], axis=1)
-            nearer = (apart <= tolerance) & (apart < distance[row])
+            nearer = (apart <= within) & (apart < distance[row])
             best[row[nearer]], distance[row[nearer]] = found[nearer], apart[nearer]
-    return Partners(best, distance)
+    return best, distance
 
 
 def best_plane(points, tolerance=1e-3):
@@ -119,18 +123,36 @@ def snap(points, plane, within):
     return np.where(np.abs(height) < within, points - height * plane.normal, points)
 
 
-def asymmetry(skeleton, plane):
+def asymmetry(skeleton, plane, rename=mirror.names):
     """Return {name: metres}: how far each joint at rest is from the mirror image of its counterpart, inf where there is none.
 
-    A joint with no side is its own counterpart: it should stand on the plane.
+    A joint with no side is its own counterpart: it should stand on the plane. rename: see `mirror.skeleton`.
 
     >>> from rigkit.skeleton import Skeleton
     >>> asymmetry(Skeleton(["left_eye", "right_eye"], [-1, -1], [[0.1, 1, 0], [-0.1, 1, 0.25]]), Plane())
     {'left_eye': 0.25, 'right_eye': 0.25}
     """
-    places, other = skeleton.rest_world.positions, mirror.counterparts(skeleton.names)
+    places, other = skeleton.rest_world.positions, mirror.counterparts(skeleton.names, rename)
     off = np.linalg.norm(places - mirror.points(places[other], plane), axis=-1)
     return {name: float(d) for name, d in zip(skeleton.names, np.where(other < 0, np.inf, off), strict=True)}
+
+
+def shape_asymmetry(shapes, plane, within=0.01, rename=mirror.names):
+    """Return {name: metres}: how far the mirror image of each part of a model is from its counterpart, at its worst point.
+
+    shapes: name to points (N, 3). The counterpart is the part of the other side's name, see `rename`, or the part itself
+    for a name with no side. Inf where it is missing, or where a point is farther than `within` metres from all of its.
+
+    >>> shape_asymmetry({"left_eye": [[0.1, 1, 0]], "right_eye": [[-0.1, 1, 0.004]], "left_hook": [[0.3, 1, 0]]}, Plane())
+    {'left_eye': 0.004, 'right_eye': 0.004, 'left_hook': inf}
+    """
+    _positive("within", within)
+    shapes = {name: _set(points, name) for name, points in shapes.items()}
+    found = {}
+    for name, points in shapes.items():
+        other = shapes.get(rename(name))
+        found[name] = np.inf if other is None else float(_nearest(mirror.points(points, plane), other, within)[1].max())
+    return found
 
 
 def weights(weights, partner, counterpart):

@@ -61,6 +61,9 @@ def walk(rig, body, period=1.0, stride=STRIDE, name="walk"):
     >>> round(found.stride, 3), found.motion.period, len(found.contacts)
     (0.448, 1.0, 5)
     """
+    for told, value in (("period", period), ("stride", stride)):
+        if not value > 0:
+            raise ValueError(f"{told} is {value}; expected a number above 0: seconds for two steps, and how far they go in hips' heights")
     legs = [_Leg(rig, body, foot) for foot in rig.links if isinstance(foot, Foot)]
     if len(legs) != 2 or {leg.outward for leg in legs} != {1.0, -1.0}:
         raise ValueError(f"the rig has {len(legs)} feet; expected a left and a right one, each a Foot link with a Limb that reaches for it")

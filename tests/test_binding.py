@@ -272,6 +272,8 @@ def test_arguments_that_do_not_fit_are_told(blend, change, text):
         (lambda: binding.sleeve_weights([0, 1], [0, 0]), r"stations is \[0. 0.\]; expected two or more rising numbers"),
         (lambda: binding.sleeve_weights([0, 1], [0]), "expected two or more rising numbers"),
         (lambda: binding.strongest([[0.5, 0.5], [0, 0]]), r"weights\[1\] are all 0; expected some weight for every vertex"),
+        (lambda: binding.strongest([[0.5, 0.5]], most=0), "most is 0; expected 1 or more joints a vertex"),
+        (lambda: binding.rigid_weights(-1, 0), "count is -1; expected 0 or more vertices"),
         (lambda: binding.strongest([[0.5, -0.5]]), r"weights has shape \(1, 2\), least -0.5; expected \(V, J\), none below 0"),
         (
             lambda: binding.spread_twist(rotation.IDENTITY, [1, 0, 0], [0.5, 0.4]),

@@ -144,6 +144,7 @@ def test_unknown_channel_is_told_near_ones():
         (lambda: Control("a", [0, 0, 0], channels=(Channel("roll"), Channel("roll"))), "a has two channels called 'roll'"),
         (lambda: Control("a", [0, 0, 0], order="XYX"), "order of a is 'XYX'; expected X, Y and Z"),
         (lambda: Control("a", [0, 0]), r"position of a has shape \(2,\)"),
+        (lambda: control.fit(Control("a", [0, 0, 0]), "ring", np.zeros((0, 3))), r"points has shape \(0, 3\); expected \(N, 3\), one or"),
         (lambda: control.clearance(Control("a", [0, 0, 0]), [[0, 0, 0]]), "a has no outline"),
         (lambda: control.mirrored(Control("centre_body_control", [0, 0, 0]), rk.mirror.Plane()), "'centre_body_control' names no side"),
     ],

@@ -113,6 +113,8 @@ def test_one_key_is_the_same_always(kind):
         ),
         (lambda: motion.walk(TALLY, BODY, stride=4.0), "a stride of .* is too long for legs"),
         (lambda: motion.walk(TALLY, BODY, stride=0.6), "the planted leg would have to grow by 4.0 mm; expected 0.75 to 0.9"),
+        (lambda: motion.walk(TALLY, BODY, stride=-1), "stride is -1; expected a number above 0"),
+        (lambda: motion.walk(TALLY, BODY, period=0), "period is 0; expected a number above 0: seconds for two steps"),
         (lambda: motion.walk(TALLY, BODY, stride=3.0), "the leg behind can't reach the floor in a stride of"),
         (lambda: rigged_tally().motion("run"), "no motion is called 'run'; .* has: walk"),
     ],

@@ -175,6 +175,11 @@ def test_the_gap_of_a_hinge_that_is_off_is_the_distance_between_the_two_turns(de
         assert placement.hinge_gap(np.linalg.norm(h), t) == pytest.approx(np.linalg.norm(wrong - right), abs=1e-15)
 
 
+def test_the_plain_centre_is_the_mean_of_the_points():
+    loops = np.random.default_rng(5).normal(size=(4, 7, 3))
+    np.testing.assert_allclose(placement.plain_centre(loops), np.stack([loop.sum(axis=0) / 7 for loop in loops]), atol=1e-12)
+
+
 def test_the_gap_of_many():
     np.testing.assert_allclose(placement.hinge_gap([0.01, 0.02], np.pi), [0.02, 0.04])
 
@@ -207,6 +212,7 @@ LINE = [[0, 0, 0], [1, 0, 0], [2, 0, 0]]
             lambda: placement.fold_hinge([[0, 0, 0], [2, 0, 0], [2, 1, 0], [0, 1, 0]]),
             "the longest flat sides measure 2000.0 and 2000.0 mm; expected one clearly longer",
         ),
+        (lambda: placement.hinge_gap([1, 2], [1, 2, 3]), r"batch shapes do not fit together: h \(2,\), t \(3,\)"),
         (lambda: placement.hinge_gap(np.nan, 1), "h is nan; expected finite numbers"),
     ],
 )

@@ -266,6 +266,7 @@ def make(names="abc", parents=(-1, 0, 1), translations=None, rotations=None):
             lambda: make().forward(random_turns(RNG, 2, 3), np.zeros((4, 3, 3))),
             r"batch shapes do not fit together: rotations \(2,\), translations \(4,\)",
         ),
+        (lambda: rk.Skeleton(5, [-1], np.zeros((1, 3))), "names is 5; expected a text for each joint"),
         (lambda: make().forward(scales=np.ones((2, 3))), r"scales has shape \(2, 3\); expected \(..., 3, 3\)"),
         (lambda: make().local(random_turns(RNG, 3), np.zeros((1, 3))), r"positions has shape \(1, 3\); expected \(..., 3, 3\)"),
     ],

@@ -80,7 +80,7 @@ def centre(robot):
         fit(Control("centre_body_control", at["body"], channels=(*moves(), *turns())), "ring", drum, figure, 0.2),
         fit(Control("centre_head_control", at["head"], channels=(*turns(), follow)), "ring", lantern, figure),
         fit(Control("centre_eyes_control", ahead, channels=(*moves(), follow)), "diamond", ahead + np.diag([0.09, 0.01, 0.03]), figure),
-        fit(Control("left_eye_control", ahead + (at["left_eye"][0], 0, 0), channels=moves()), "cross", ahead, figure),
+        fit(Control("left_eye_control", ahead + (at["left_eye"][0], 0, 0), channels=moves()), "cross", [ahead], figure),
         fit(Control("centre_hose_control", tip, channels=moves()), "ball", robot.part("hose_coupling").mesh.vertices[:1], figure),
     ]
 
