@@ -90,8 +90,7 @@ def lab(options):
     who, copied = desk.prepare(options.folder, options.learner)
     print(f"learner {who.id}, robot variant {who.variant}, folder {options.folder}")
     for chapter in copied:
-        told = f"kept your work; the newer text is beside it as {chapter.beside}" if chapter.beside else chapter.what
-        print(f"  {chapter.name}: {told}")
+        print(f"  {chapter.name}: {chapter}")
     if options.prepare_only:
         return 0
     print("JupyterLab is starting; its address is in the lines below. To stop it, press Ctrl+C here.", flush=True)

@@ -7,7 +7,8 @@ import sys
 import pytest
 
 from rigkit import cli
-from rigkit.course import lab, learner
+from rigkit.course import lab, learner, moving
+from rigkit.files import shared
 
 
 @pytest.fixture
@@ -21,11 +22,12 @@ def workbooks(tmp_path, monkeypatch):
     return place
 
 
-def edition(text):
-    """A notebook that says `text` and has been run."""
+def edition(text, *answers):
+    """A notebook that says `text` and has been run, with code cells of answers behind."""
     ran = [{"output_type": "stream", "name": "stdout", "text": ["from another robot"]}]
     cells = [{"cell_type": "markdown", "id": "a", "metadata": {}, "source": [text]},
              {"cell_type": "code", "id": "b", "metadata": {}, "source": ["1 + 1"], "execution_count": 7, "outputs": ran}]
+    cells += [{"cell_type": "code", "id": f"c{n}", "metadata": {}, "source": one, "execution_count": 1, "outputs": []} for n, one in enumerate(answers)]
     return json.dumps({"cells": cells, "metadata": {}, "nbformat": 4, "nbformat_minor": 5})
 
 
@@ -54,16 +56,80 @@ def test_a_newer_chapter_replaces_an_untouched_copy(workbooks, tmp_path):
     assert "second edition" in (tmp_path / "mine" / "06-two-bones.ipynb").read_text()
 
 
-def test_a_newer_chapter_is_laid_beside_work_and_only_once(workbooks, tmp_path):
+def test_a_newer_chapter_takes_the_answers_and_leaves_the_work_as_it_was(workbooks, tmp_path):
+    mine = tmp_path / "mine"
+    lab.prepare(mine)
+    work = edition("first edition of 06-two-bones.ipynb", "elbow = (1, 2, 3)", "my_own = 5")
+    (mine / "06-two-bones.ipynb").write_text(work)
+    assert told(mine)["06"] == "same"
+    (workbooks / "06-two-bones.ipynb").write_text(edition("second edition", "wrist = ...", "elbow = ..."))
+    copied = lab.prepare(mine)[1][1]
+    assert (copied.what, copied.answers, copied.beside) == ("moved", 1, "06-two-bones-older.ipynb")
+    assert "1 of your cells was moved into it" in str(copied)
+    assert (mine / "06-two-bones-older.ipynb").read_text() == work
+    laid = (mine / "06-two-bones.ipynb").read_text()
+    assert "second edition" in laid and "elbow = (1, 2, 3)" in laid and "wrist = ..." in laid
+    assert told(mine)["06"] == "same"
+    (workbooks / "06-two-bones.ipynb").write_text(edition("third edition", "elbow = ..."))
+    assert lab.prepare(mine)[1][1].beside == "06-two-bones-older2.ipynb"
+    assert (mine / "06-two-bones-older.ipynb").read_text() == work and "elbow = (1, 2, 3)" in (mine / "06-two-bones.ipynb").read_text()
+
+
+def test_beside_work_that_can_not_be_read_the_newer_chapter_is_laid_once(workbooks, tmp_path):
     mine = tmp_path / "mine"
     lab.prepare(mine)
     (mine / "06-two-bones.ipynb").write_text("my work")
-    assert told(mine)["06"] == "same"
     (workbooks / "06-two-bones.ipynb").write_text(edition("second edition"))
     assert told(mine)["06"] == "kept"
     assert (mine / "06-two-bones.ipynb").read_text() == "my work"
     assert "second edition" in (mine / "06-two-bones-newer.ipynb").read_text()
     assert told(mine)["06"] == "same"
+
+
+def cells(*sources):
+    """A notebook of code cells, as bytes."""
+    return json.dumps({"cells": [{"cell_type": "code", "metadata": {}, "source": one, "outputs": []} for one in sources]}).encode()
+
+
+def after(mine, newer):
+    """The sources of the newer notebook after the answers of mine were moved in."""
+    return ["".join(cell["source"]) for cell in json.loads(moving.moved(mine, newer)[0])["cells"]]
+
+
+@pytest.mark.parametrize("mine,newer,expected", [
+    ('chapter.predict("06.a", "b")', 'chapter.predict("06.a", ..., choices=["x"])', 'chapter.predict("06.a", "b")'),
+    ("chapter.recall(2, 'a')", "chapter.recall(1, ...)", "chapter.recall(1, ...)"),
+    ("def f(a):\n    return a", "def f(a):\n    ...", "def f(a):\n    return a"),
+    ("def f(a):\n    ...", "def f(a, b):\n    ...", "def f(a, b):\n    ..."),
+    ("def f(a):\n    return (", "def f(a):\n    ...", "def f(a):\n    ..."),
+    ("a, b = 1, 2", "a = ...\nb = ...", "a, b = 1, 2"),
+    ("a = 1\nb = 2\nif a is not ...:\n    print(a)", "a = ...\nb = ...", "a = 1\nb = 2\nif a is not ...:\n    print(a)"),
+    ("a = 5", "a = 2", "a = 2"),
+    ("print(1)", "print(2)", "print(2)"),
+])
+def test_an_answer_is_known_by_what_it_fills(mine, newer, expected):
+    assert after(cells(mine), cells(newer)) == [expected]
+
+
+def test_cells_that_fill_the_same_are_taken_in_their_order():
+    assert after(cells("words = 'one'", "words = 'two'"), cells("words = '...'", "x = ...", "words = '...'")) == ["words = 'one'", "x = ...", "words = 'two'"]
+
+
+def waiting_cells(notebook):
+    """The cells of a notebook that wait for an answer; the worked copy leaves open what has to be said in one's own words."""
+    sources = [moving._source(cell) for cell in moving._code(json.loads(notebook.read_bytes()))]
+    return [source for source in sources if moving._slots(source) and moving._open(source)]
+
+
+@pytest.mark.parametrize("chapter", sorted(shared("workbooks").glob("[0-9][0-9]-*.ipynb")), ids=lambda path: path.name[:2])
+def test_the_worked_copy_s_answers_move_into_the_learner_copy(chapter):
+    """Every cell that waits in the learner copy finds its answer in the worked copy, which other cells don't lose theirs to."""
+    worked = chapter.parent / "worked" / chapter.name
+    answered, count = moving.moved(worked.read_bytes(), chapter.read_bytes())
+    waiting, left = (waiting_cells(path) for path in (chapter, worked))
+    assert count == len(waiting) - len(left) > 0
+    right = {moving._source(cell).strip() for cell in moving._code(json.loads(worked.read_bytes()))}
+    assert all(moving._source(cell).strip() in right for cell in moving._code(json.loads(answered)))
 
 
 def test_a_damaged_record_of_copies_loses_no_work(workbooks, tmp_path):

@@ -1,11 +1,14 @@
 """The learner's folder, and JupyterLab opened on it: what `rigkit lab` does.
 
 A learner works on copies. A chapter that was not touched since it was copied is
-replaced by a newer one; a chapter with work in it never is: the newer copy is laid
-beside it under another name. What was copied when is kept in `.rigkit/copied.json`.
+replaced by a newer one. A chapter with work in it is kept as it is under another
+name, and the newer copy takes its place with the answers moved in; one that can't
+be read stays, and the newer copy is laid beside it. What was copied when is kept in
+`.rigkit/copied.json`.
 """
 
 import hashlib
+import itertools
 import json
 import os
 import subprocess
@@ -14,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rigkit.course import learner
+from rigkit.course.moving import moved
 from rigkit.files import shared
 
 SETTINGS = Path(__file__).resolve().parent / "lab_settings"
@@ -22,11 +26,19 @@ FIRST = "00-start-here.ipynb"
 
 @dataclass(frozen=True)
 class Copied:
-    """What happened to one chapter: "new", "same", "renewed" or "kept" (then `beside` names the newer copy)."""
+    """What happened to one chapter: "new", "same", "renewed", "moved" (`beside` names the older notebook, as it was, and `answers`
+    tells how many cells were moved) or "kept" (`beside` names the newer copy)."""
 
     name: str
     what: str
     beside: str = ""
+    answers: int = 0
+
+    def __str__(self):
+        if self.what == "moved":
+            cells = f"{self.answers} of your cells {'was' if self.answers == 1 else 'were'} moved into it"
+            return f"a newer text; {cells}, and your notebook is kept as it was in {self.beside}"
+        return f"kept your work; the newer text is beside it as {self.beside}" if self.beside else self.what
 
 
 def prepare(folder, learner_id=None):
@@ -92,11 +104,29 @@ def _copy(source, target, record):
     elif _digest(target) == record.get(source.name):
         what = Copied(source.name, "renewed")
     else:
-        target = target.with_name(f"{source.stem}-newer.ipynb")
-        what = Copied(source.name, "kept", beside=target.name)
-    target.write_bytes(laid)
+        what, target, laid = _beside_work(target, laid)
+    _write(target, laid)
     record[source.name] = new
     return what
+
+
+def _beside_work(target, laid):
+    """(what happens, where the newer copy goes, its bytes) for a chapter with work in it. The work itself is renamed at most."""
+    try:
+        answered, count = moved(target.read_bytes(), laid)
+    except ValueError:
+        beside = target.with_name(f"{target.stem}-newer.ipynb")
+        return Copied(target.name, "kept", beside.name), beside, laid
+    older = next(path for n in itertools.count(1) if not (path := target.with_name(f"{target.stem}-older{n if n > 1 else ''}.ipynb")).exists())
+    target.rename(older)
+    return Copied(target.name, "moved", older.name, count), target, answered
+
+
+def _write(target, data):
+    """Write a file whole or not at all."""
+    half = target.with_suffix(".part")
+    half.write_bytes(data)
+    half.replace(target)
 
 
 def _digest(path):

@@ -226,7 +226,7 @@ def test_handing_in_without_a_learner_is_refused_politely(chapter, capsys, tmp_p
 
 def test_handing_in_packs_the_chapters_and_nothing_else(tmp_path, capsys):
     who = learner.write(tmp_path, "ada7")
-    for name in ("00-start-here.ipynb", "06-two-bones.ipynb", "06-two-bones-newer.ipynb", "notes.ipynb", "00-Copy1.ipynb.bak", "99 x.ipynb"):
+    for name in ("00-start-here.ipynb", "06-two-bones.ipynb", "06-two-bones-newer.ipynb", "06-two-bones-older2.ipynb", "notes.ipynb", "00-Copy1.ipynb.bak", "99 x.ipynb"):
         (tmp_path / name).write_text("{}")
     chapter = tiny.session(tmp_path, who)
     for _ in range(2):
