@@ -25,6 +25,8 @@ LAYERS = (
     ("rig",),
     ("_rig_steps", "_rig_values"),
     ("pose", "links"),
+    ("_links_limb", "_links_aim"),
+    ("_links_base",),
     ("_limb_rows", "matching"),
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror", "symmetry"),
     ("_chain_steps", "_chain_reach"),
