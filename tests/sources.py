@@ -33,7 +33,6 @@ SOURCES = {
     "Aristidou & Lasenby": Source("text", "A. Aristidou, J. Lasenby, FABRIK, Graphical Models 73 (2011) 243-260"),
     "Beer & Johnston": Source("text", "Beer & Johnston, Vector Mechanics for Engineers: Statics (memory)"),
     "Beyer": Source("text", "W. Beyer, CRC Standard Mathematical Tables (memory)"),
-    "Bourke": Source("text", "P. Bourke, Calculating the area and centroid of a polygon, 1988 (memory)"),
     "Buss": Source("text", "S. Buss, Introduction to Inverse Kinematics, 2004/2009; C. Wampler, 1986"),
     "Corke": Source("text", "P. Corke, Robotics, Vision and Control, 3rd edition, chapter 7"),
     "Craig": Source("text", "J. Craig, Introduction to Robotics, 3rd edition (memory)"),
