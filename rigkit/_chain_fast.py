@@ -12,13 +12,14 @@ from numpy import ndarray
 STRIDE = 0.3  # of the chain's length: no step of damped least squares asks for more
 DAMPING = 2e-4  # times what is left of the way, times the length, is the damping squared: large steps careful, small ones exact
 SLOW = 0.8  # passes that leave more than this share of the error are slow
+LEAP = 10.0  # times the way that is left: no pass of FABRIK is asked for more
 
 
 def one(step, points, target, steps, tolerance, closing=()):
     """Return (points, error, steps made) of one chain, or None where the clear form must look.
 
     That is where input is odd, the chain lies in one line with its target, or the target is out of reach.
-    closing: the steps after which a slow chain is closed (see `rigkit.chain`).
+    closing: the steps after which a slow chain is closed (see `rigkit.chain`). Chains that may be closed leap, too.
     """
     try:
         points, target = (x.tolist() if type(x) is ndarray and x.ndim < 3 else x for x in (points, target))
@@ -31,9 +32,12 @@ def one(step, points, target, steps, tolerance, closing=()):
         )
         if not (sound and 0.0 < tolerance and type(steps) is int and steps > 0 and _crooked(points, target, 1e-6 * length)):
             return None
+        gain = 1.0
         while error > tolerance and used < steps:
-            points, before = step(points, lengths, target), error
+            tip, before = points[-1], error
+            points = step(points, lengths, [a + gain * (b - a) for a, b in zip(tip, target)] if gain > 1.0 else target)
             error, used = dist(points[-1], target), used + 1
+            gain = leap(tip, points[-1], target, gain) if closing else 1.0
             if used in closing and error > tolerance and (error > SLOW * before or used == steps):
                 closed = close(points, lengths, target)
                 if dist(closed[-1], target) < error:
@@ -43,29 +47,36 @@ def one(step, points, target, steps, tolerance, closing=()):
         return None
 
 
+def leap(tip, now, target, gain):
+    """How many times the way left the next pass is asked for: as many as the last one, asked for `gain` times, went too short."""
+    along = whole = 0.0
+    for a, b, c in zip(tip, now, target):
+        along, whole = along + (b - a) * (c - a), whole + (c - a) * (c - a)
+    return min(max(gain * whole / along, 1.0), LEAP) if along > 0.0 else 1.0
+
+
 def fabrik(points, lengths, target):
-    """One pass of FABRIK."""
+    """One pass of FABRIK. Where the root would go when the tip is dragged nobody asks: it is put back."""
     x, y, z = target
     back = [target]
-    for i in range(len(lengths) - 1, -1, -1):
-        px, py, pz = points[i]
-        dx, dy, dz, length = px - x, py - y, pz - z, lengths[i]
-        size = sqrt(dx * dx + dy * dy + dz * dz)
-        if not size:
-            qx, qy, qz = points[i + 1]
-            dx, dy, dz, size = px - qx, py - qy, pz - qz, length
-        scale = length / size
-        x, y, z = x + dx * scale, y + dy * scale, z + dz * scale
-        back.append((x, y, z))
-    x, y, z = points[0]
-    out = [points[0]]
-    for i, length in enumerate(lengths):
-        px, py, pz = back[-2 - i]
+    for (px, py, pz), length in zip(points[-2:0:-1], lengths[:0:-1]):
         dx, dy, dz = px - x, py - y, pz - z
         size = sqrt(dx * dx + dy * dy + dz * dz)
         if not size:
-            (ax, ay, az), (bx, by, bz) = points[i], points[i + 1]
-            dx, dy, dz, size = bx - ax, by - ay, bz - az, length
+            (ax, ay, az), size = points[-len(back)], length
+            dx, dy, dz = px - ax, py - ay, pz - az
+        scale = length / size
+        x, y, z = x + dx * scale, y + dy * scale, z + dz * scale
+        back.append((x, y, z))
+    back.reverse()
+    x, y, z = points[0]
+    out = [points[0]]
+    for (px, py, pz), length in zip(back, lengths):
+        dx, dy, dz = px - x, py - y, pz - z
+        size = sqrt(dx * dx + dy * dy + dz * dz)
+        if not size:
+            (ax, ay, az), (bx, by, bz), size = points[len(out) - 1], points[len(out)], length
+            dx, dy, dz = bx - ax, by - ay, bz - az
         scale = length / size
         x, y, z = x + dx * scale, y + dy * scale, z + dz * scale
         out.append((x, y, z))

@@ -34,6 +34,12 @@ def fabrik_pass(state, target):
     return state.at(p)
 
 
+def leap(tip, now, target, gain):
+    """How many times the way left (B,) the next pass is asked for: as many as the last one, asked for `gain` times, went too short."""
+    along, whole = chains.dot(now - tip, target - tip), chains.dot(target - tip, target - tip)
+    return np.where(along > 0, np.clip(gain * whole / np.where(along > 0, along, 1.0), 1.0, _chain_fast.LEAP), 1.0)
+
+
 def damped_turns(points, error, damping, hinges=None):
     """Return the turns that damped least squares gives for a wished move `error` (..., 3) of the tip.
 

@@ -35,7 +35,7 @@ import numpy as np
 from rigkit import _chain_fast, _chain_reach, arguments, rotation
 from rigkit import _chain_state as chains
 from rigkit._chain_state import State, off
-from rigkit._chain_steps import close, damped, damped_turns, fabrik_pass, finish, sweep  # noqa: F401 (damped_turns: for others)
+from rigkit._chain_steps import close, damped, damped_turns, fabrik_pass, finish, leap, sweep  # noqa: F401 (damped_turns: for others)
 
 NUDGE = 0.05  # radians a joint
 CLOSING = (4, 12)  # the passes of FABRIK after which a slow chain is closed; after the last, limits that hold it up are worked round
@@ -57,7 +57,9 @@ class Solution:
 def fabrik(points, target, cone=None, steps=200, tolerance=1e-6):
     """Return the Solution by passes of FABRIK.
 
-    Where the passes grow slow (a nearly straight chain), or are used up, a last step of our own
+    Each pass but the first aims past the target, by as much as the last one went too short (the secant
+    rule); few passes then do what many plain ones would, each leaving the same share of the way. Where
+    the passes grow slow all the same (a nearly straight chain), or are used up, a last step of our own
     closes what is left: straighten or bend all links alike until the tip is as far as
     the target, then turn the chain to it.
 
@@ -180,11 +182,13 @@ class _Chain:
         points[out] = _in_line(start.some(out), self.target[out])
         error = chains.norm(points[:, -1] - self.target)
         rows = np.flatnonzero(~out & (error > self.tolerance))
-        state, made, caught = start.some(rows), 0, False
+        state, made, caught, gain = start.some(rows), 0, False, np.ones(len(start.points))
         while len(rows) and made < self.steps and not caught:
             made += 1
-            before, target = error[rows], self.target[rows]
-            state = step(state, target)
+            before, target, tip = error[rows], self.target[rows], state.points[:, -1]
+            state = step(state, tip + gain[rows, None] * (target - tip) if close else target)
+            if close:
+                gain[rows] = leap(tip, state.points[:, -1], target, gain[rows])
             slow = off(state, target) > SLOW * before
             if close and made in (*CLOSING, self.steps):
                 state = self._nearer(state, target, slow | (made == self.steps), close)
