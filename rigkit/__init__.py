@@ -15,7 +15,7 @@ __version__ = "0.1.0"
 _MODULES = (
     "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "chain", "foot", "gaze", "matching",
     "binding", "skinning", "naming", "outline", "control", "links", "rig", "posing", "motion",
-    "character", "robot", "words", "view", "course", "grading",
+    "character", "robot", "audit", "words", "view", "course", "grading",
 )
 _NAMES = {
     "Skeleton": "skeleton",

@@ -1,4 +1,6 @@
-"""The commands a person meets: `rigkit lab`, `rigkit grade` with `points` and `forget`, `rigkit checkpoints`. No logic lives here.
+"""The commands a person meets: `rigkit lab`, `rigkit grade` with `points` and `forget`, `rigkit checkpoints`, `rigkit audit`.
+
+No logic lives here.
 
 Exit codes: 0 all is well, 1 something needs a look, 2 wrong usage, 3 nothing could be done.
 """
@@ -32,6 +34,7 @@ def _parser():
     _points(commands)
     _forget(commands)
     _checkpoints(commands)
+    _audit(commands)
     return parser
 
 
@@ -81,6 +84,21 @@ def _forget(commands):
 def _checkpoints(commands):
     command = _command(commands, "checkpoints", checkpoints, "list every checkpoint of the course", "rigkit checkpoints --json")
     command.add_argument("--json", action="store_true", help="print them as JSON")
+
+
+def _audit(commands):
+    example = "rigkit audit robot.glb --html robot.html"
+    command = _command(commands, "audit", audit, "measure a rigged character: exit code 0 clean, 1 findings, 3 unreadable", example)
+    command.add_argument("file", metavar="FILE", help="a character in the open glTF 2.0 format, .glb or .gltf")
+    command.add_argument("--rules", metavar="FILE", help="a rule file (TOML) that changes limits, severities, name pattern, colours")
+    command.add_argument("--roles", metavar="FILE", help="a roles file (TOML): which joint is the left elbow, where guessing fails")
+    command.add_argument("--baseline", metavar="FILE", help="a baseline (TOML) of findings accepted with a reason")
+    command.add_argument("--html", metavar="FILE", help="write one self-contained page with pictures of where each finding is")
+    command.add_argument("--json", action="store_true", help="print the report as JSON (its form is in DEVELOPERS.md)")
+    command.add_argument("--all", action="store_true", help="print every finding, not only the worst of each rule")
+    command.add_argument("--roles-template", action="store_true", help="print a roles file with what was guessed, for correction, and stop")
+    command.add_argument("--baseline-template", action="store_true", help="print a baseline of what was found, for reasons to be added, and stop")
+    command.add_argument("--no-progress", action="store_true", help="show no progress bar")
 
 
 def lab(options):
@@ -145,6 +163,22 @@ def checkpoints(options):
         for row in catalogue["checkpoints"]:
             print(f"{row['id']}  {row['points']:>2} points  {row['kind']:<8}  {row['title']}")
     return 0
+
+
+def audit(options):
+    """Examine a character."""
+    from rigkit.audit import command
+
+    try:
+        return command.run(options, rigkit.load, _audit_page)
+    except OSError as error:
+        raise ValueError(f"{error.filename or options.file}: {error.strerror or error}") from None
+
+
+def _audit_page(report, character):
+    from rigkit.view import audit_page
+
+    return audit_page.page(report, character)
 
 
 if __name__ == "__main__":
