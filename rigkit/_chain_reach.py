@@ -49,7 +49,8 @@ def _turned(lengths, bends, joint, limits, least):
     links, now = _links(lengths, bends), bends[..., joint]
     to_joint, beyond = links[..., : joint + 1].sum(axis=-1), links[..., joint + 1 :].sum(axis=-1)
     wished = now - np.angle(beyond * np.conj(to_joint)) + (np.pi if least else 0.0)
-    tried = np.stack([np.clip(wished + turn, *limits) for turn in (-2 * np.pi, 0.0, 2 * np.pi)] + [np.broadcast_to(x, now.shape) for x in limits])
+    ends = [np.broadcast_to(limit, now.shape) for limit in limits]
+    tried = np.stack([*(np.clip(wished + turn, *limits) for turn in (-2 * np.pi, 0.0, 2 * np.pi)), *ends])
     found = np.abs(to_joint + beyond * np.exp(1j * (tried - now)))
     best = found.argmin(axis=0) if least else found.argmax(axis=0)
     return np.take_along_axis(tried, best[None], axis=0)[0]

@@ -169,7 +169,7 @@ def _by_turns(state, target, tolerance):
 
 
 def _elsewhere(state, attempt):
-    """Turns (B, n) that bring hinges to other shares of their ranges, evenly spread from attempt to attempt (multiples of the golden ratio)."""
+    """Turns (B, n) that bring hinges to other shares of their ranges, evenly spread (multiples of the golden ratio)."""
     count = state.lengths.shape[-1]
     share = np.modf(0.618033988749895 * (attempt * count + np.arange(1, count + 1)))[0]
     low, high = (-FREE, FREE) if state.limits is None else np.clip(state.limits, -FREE, FREE).T

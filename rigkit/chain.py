@@ -24,8 +24,9 @@ Choices, none of them an error:
 Limits: `cone`, the greatest bend at an inner joint, in radians, one for all or one
 for each of the n - 1. For chains of hinges `hinges`, a unit axis for each of the n joints
 (or one for all) as they stand at the start, and `limits` (n, 2), how far each may turn from
-the start, in radians. Where limits catch a method, it goes on by sweeps and damped steps in turn, and chains of hinges
-try again from elsewhere in their ranges; what is then out of reach is met as near as that found. `points` (..., n+1, 3) in metres, root first, and `target` (..., 3) may be batches.
+the start, in radians. Where limits catch a method, it goes on by sweeps and damped steps by turns, and
+chains of hinges try again from elsewhere in their ranges; what is then out of reach is met as near as that
+found. `points` (..., n+1, 3) in metres, root first, and `target` (..., 3) may be batches.
 """
 
 from dataclasses import dataclass

@@ -17,6 +17,9 @@ towards the pole, the law of cosines (Euclid, Elements II.12-13) gives the elbow
 Source: Tolani, Goswami & Badler, "Real-time inverse kinematics techniques for
 anthropomorphic limbs", Graphical Models 62 (2000) 353-388.
 
+The steps are `_solve`, about a dozen lines. A hinge with a range of its own narrows the shell of
+distances the end can have: see `reach`, and `bends` of `solve`.
+
 Limits, none of them an error:
 - Farther than a + b or nearer than abs(a - b) the target can't be reached. The limb
   goes straight, or folds, along the line to the target; `reached` is false.
@@ -36,7 +39,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rigkit import _limb_axes as axes
-from rigkit import _limb_fast, arguments, rotation
+from rigkit import _limb_fast, _limb_turns, arguments, rotation
 
 REACHED = 1e-9  # of the limb's length: a gap below this is none
 NO_SOFT = 1e-12  # of the reach: a soft this short is none
@@ -268,15 +271,14 @@ def rotations(root, mid, end, solution, pole, hinge=None):
     >>> rotation.rotate(upper, [3, 0, 0]).round(6)
     array([1.8, 2.4, 0. ])
     """
+    if hinge is None and (one := _limb_turns.one(root, mid, end, solution.mid, solution.end, pole)):
+        return tuple(np.array(turn) for turn in one)
     root, mid, end, pole = axes.points(root=root, mid=mid, end=end, pole=pole)
     axes.lengths(root, mid, end)
     line, hinge = axes.rest_axes(root, mid, end, hinge)
-    rest = line, np.cross(line, hinge)
-    solved = axes.directions(root, mid, end, solution.end, pole, hinge)[:2]
-    back, out = rotation.invert(axes.frame(*rest)), axes.frame(*solved)
-    bones = (mid - root, solution.mid - root), (end - mid, solution.end - solution.mid)
-    changes = [axes.angle(new, *solved) - axes.angle(old, *rest) for old, new in bones]
-    return tuple(rotation.multiply(out, rotation.multiply(rotation.from_axis_angle([0, 0, 1], change), back)) for change in changes)
+    shape = np.broadcast_shapes(solution.mid.shape[:-1], solution.end.shape[:-1], pole.shape[:-1])
+    few = np.prod(shape, dtype=int) < FEW or line.ndim > 1 or hinge.ndim > 1
+    return (_turns if few else _turns_many)(root, mid, end, line, hinge, solution.mid, solution.end, pole)
 
 
 def flip_line(root, target, pole):
@@ -344,6 +346,30 @@ def _solve_many(shape, root, mid, end, target, pole, upper, lower, soft, stretch
     mid, end, stretch, gap = solved
     gap = gap.reshape(shape)
     return Solution(mid.reshape(*shape, 3), end.reshape(*shape, 3), stretch.reshape(shape), gap, gap < REACHED * (upper + lower))
+
+
+def _turns(root, mid, end, line, hinge, solved_mid, solved_end, pole):
+    """The turns of the two bones, to be read. line, hinge: of the rest limb."""
+    rest = line, np.cross(line, hinge)
+    solved = axes.directions(root, mid, end, solved_end, pole, hinge)[:2]
+    back, out = rotation.invert(axes.frame(*rest)), axes.frame(*solved)
+    bones = (mid - root, solved_mid - root), (end - mid, solved_end - solved_mid)
+    changes = [axes.angle(new, *solved) - axes.angle(old, *rest) for old, new in bones]
+    return tuple(rotation.multiply(out, rotation.multiply(rotation.from_axis_angle([0, 0, 1], change), back)) for change in changes)
+
+
+def _turns_many(root, mid, end, line, hinge, *solved):
+    """The same in blocks for one rest limb (see `rigkit._limb_turns`); the rows that are not plain go through `_turns`."""
+    shape = np.broadcast_shapes(*(x.shape[:-1] for x in solved))
+    upper, whole, side = ((mid - root).tolist(), (end - root).tolist(), np.cross(line, hinge).tolist())
+    length = axes.norm(mid - root).item()
+    *turns, plain = _limb_turns.many(root, *solved, _limb_turns.rest(upper, whole, side, length, []), length, shape)
+    odd = np.flatnonzero(~plain)
+    if len(odd):
+        again = _turns(root, mid, end, line, hinge, *(np.broadcast_to(x, (*shape, 3)).reshape(-1, 3)[odd] for x in solved))
+        for table, rows in zip(turns, again):
+            table[odd] = rows
+    return tuple(table.reshape(*shape, 4) for table in turns)
 
 
 def _solution(shape, mid, end, stretch, gap, reached):

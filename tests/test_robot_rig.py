@@ -100,6 +100,22 @@ def test_eyes_cross_without_meeting_each_other():
     assert overlapping(0, ["left_eye_barrel", "right_eye_barrel", "left_eye_lens", "right_eye_lens"], values) == []
 
 
+@pytest.mark.parametrize("size", [1.0, 2.0, 0.01])
+def test_stretch_and_girth_stay_on_their_bones_at_any_size_of_the_rig(size):
+    """The volume is kept, 1 / sqrt(1.3) as thick; what hangs on the wrist is neither longer nor thicker."""
+    rig = tally_rig()
+    values = {f"left_hand_control.{name}": value for name, value in (("move_x", 0.5), ("stretch", 0.3), ("girth", 1.0))}
+    pose = rig.pose({**values, "centre_whole_control.size": size, "centre_whole_control.turn_y": np.radians(137)})
+    shoulder, elbow, wrist, gripper = (rig.skeleton.index(f"left_{part}_joint") for part in ("shoulder", "elbow", "wrist", "gripper"))
+    np.testing.assert_allclose(pose.stretch[[shoulder, elbow, wrist, gripper]], [1.3, 1.3, 1, 1], atol=1e-9)
+    np.testing.assert_allclose(pose.girth[[shoulder, elbow, wrist, gripper]], [1.3**-0.5, 1.3**-0.5, 1, 1], atol=1e-9)
+    for joint in (wrist, gripper):
+        axes = pose.matrices[joint, :3, :3]
+        np.testing.assert_allclose(axes.T @ axes, size**2 * np.eye(3), atol=1e-9 * size**2)
+    rest, bone = rig.skeleton.rest_world.positions, np.linalg.norm
+    assert bone(pose.positions[elbow] - pose.positions[shoulder]) == pytest.approx(1.3 * size * bone(rest[elbow] - rest[shoulder]))
+
+
 # ---- what an animator complains of first ------------------------------------------------------------------------------
 
 
