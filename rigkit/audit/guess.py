@@ -45,7 +45,7 @@ def by_name(subject, book):
     """Return role to joint number, by the words of names alone."""
     found = {}
     apart = wording.all_apart(subject.names, book.names)
-    depth = [len(subject.path(j)) for j in range(len(subject))]
+    depth = subject.depth.tolist()
     taken = {}
     for part in ("toe_end", *(p for p in SIDED if p != "toe_end"), "head", "body"):
         for side in ("left", "right") if part in SIDED else (None,):

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from rigkit.audit.finding import Measured, Unknown
+from rigkit.audit.finding import Measured, Unknown, beyond
 from rigkit.audit.finding import told as said
 from rigkit.audit.view import UP
 
@@ -14,8 +14,7 @@ def unit(view):
     """The longest side of the figure, metres: far from that of a figure, it was made in another unit."""
     size = view.subject.size
     likely = next((name for name, metres in UNITS.items() if LIKELY[0] <= size * metres <= LIKELY[1]), None)
-    beyond = not 0.1 <= size <= 20
-    guess = f", as if {likely} had been taken for metres" if likely and beyond else ""
+    guess = f", as if {likely} had been taken for metres" if likely and beyond(size, view.book.rules["unit"].limit) else ""
     return [
         Measured(
             size, view.subject.name, f"the figure is {said(size, 'm')} long on its longest side{guess}", view.subject.bounds.mean(axis=0)

@@ -72,15 +72,22 @@ class Subject:
         return []
 
     @cached_property
+    def depth(self):
+        """How many joints are above each, (J,); only where there is no cycle."""
+        depth = np.full(len(self), -1)
+        for joint in range(len(self)):
+            climb = []
+            while joint >= 0 and depth[joint] < 0:
+                climb.append(joint)
+                joint = int(self.parents[joint])
+            start = depth[joint] + 1 if joint >= 0 else 0
+            depth[climb[::-1]] = np.arange(start, start + len(climb))
+        return depth
+
+    @cached_property
     def order(self):
         """All joints, parents first, (J,); only where there is no cycle."""
-        depth = np.zeros(len(self), int)
-        for joint in range(len(self)):
-            above = int(self.parents[joint])
-            while above >= 0:
-                depth[joint] += 1
-                above = int(self.parents[above])
-        return np.argsort(depth, kind="stable")
+        return np.argsort(self.depth, kind="stable")
 
     @cached_property
     def matrices(self):

@@ -4,6 +4,7 @@ from rigkit.audit.finding import number, told_limit, unit_of
 
 SHOWN = 5  # findings of one rule in full; the rest are counted
 WIDTH = 110
+LONGEST = 400  # letters of one text of a file
 
 
 def text(report, every=False):
@@ -91,9 +92,11 @@ def _s(count):
 
 
 def clean(value):
-    """A text of a file as one harmless line: what can't be printed, a terminal's control codes among it, as '?'.
+    """A text of a file as one harmless line of bearable length: what can't be printed, a terminal's control codes among it, as '?'.
 
     >>> clean("a" + chr(27) + "[31mb")
     'a?[31mb'
     """
-    return "".join(letter if letter.isprintable() else "?" for letter in str(value))
+    value = str(value)
+    value = value if len(value) <= LONGEST else value[: LONGEST - 3] + "..."
+    return "".join(letter if letter.isprintable() else "?" for letter in value)

@@ -7,6 +7,7 @@ from rigkit.audit.finding import Measured, Unknown
 
 def sums(view):
     """How far the weights of a vertex are from adding up to one, the worst of each piece."""
+    limit = view.book.rules["weight_sum"].limit
 
     def measure(skin, _):
         off = np.abs(skin.weights.sum(axis=1) - 1.0)
@@ -15,7 +16,7 @@ def sums(view):
         return (
             off[worst],
             worst,
-            f"the weights of vertex {worst} of {skin.name} add up to {total:.6g}, {(off > 1e-3).sum()} vertices are off",
+            f"the weights of vertex {worst} of {skin.name} add up to {total:.6g}, {(off > limit).sum()} vertices are off",
         )
 
     return _each(view, measure)
