@@ -10,8 +10,7 @@ import math
 
 import numpy as np
 
-from rigkit.arithmetic import cross_rows, product_rows, rotate_rows
-from rigkit.rotation import _largest_row
+from rigkit.arithmetic import cross_rows, product_rows, rotate_rows, turn_rows
 
 NO_TURN = (0.0, 0.0, 0.0, 1.0)
 ORIGIN = (0.0, 0.0, 0.0)
@@ -141,11 +140,11 @@ def from_axes(x, y, z):
     m = (x[0], y[0], z[0], x[1], y[1], z[1], x[2], y[2], z[2])
     if all(type(entry) is float for entry in m):
         return _from_matrix(*m)
-    return tuple(_largest_row(np.broadcast_arrays(*m)))
+    return turn_rows(m)
 
 
 def _from_matrix(xx, xy, xz, yx, yy, yz, zx, zy, zz):
-    """As `rotation._largest_row`, on plain floats."""
+    """As `turn_rows`, on plain floats."""
     diagonal = (1 + xx - yy - zz, 1 - xx + yy - zz, 1 - xx - yy + zz, 1 + xx + yy + zz)
     largest = max(diagonal)
     if largest == diagonal[3]:

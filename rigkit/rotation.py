@@ -11,8 +11,6 @@ the order (x, y, z, w) as in glTF 2.0 and SciPy; other sources stand beside thei
 formula.
 """
 
-from functools import reduce
-
 import numpy as np
 
 from rigkit import arguments, arithmetic
@@ -39,6 +37,8 @@ def multiply(p, q):
     >>> rotate(multiply(quarter, quarter), [1, 0, 0]).round(6) + 0.0
     array([-1.,  0.,  0.])
     """
+    if _is_large(p, q) and (found := arithmetic.unit_product(p, q)) is not None:
+        return found
     p, q = arguments.quaternions("p", p), arguments.quaternions("q", q)
     arguments.broadcast(p=p.shape[:-1], q=q.shape[:-1])
     return arithmetic.product(p, q)
@@ -62,7 +62,12 @@ def rotate(q, v):
     >>> rotate([0, 0, 0.6, 0.8], [1, 0, 0]).round(6)
     array([0.28, 0.96, 0.  ])
     """
-    q, v = arguments.quaternions("q", q), arguments.points("v", v)
+    v = arguments.points("v", v)
+    if _is_large(q) and v.shape[:-1] in ((), q.shape[:-1]):
+        found = arithmetic.apply(arithmetic.rotate_rows, (3,), q, v, sound=lambda q, v: arithmetic.unit_rows(q))
+        if found is not None:
+            return found
+    q = arguments.quaternions("q", q)
     arguments.broadcast(q=q.shape[:-1], v=v.shape[:-1])
     return arithmetic.rotate(q, v)
 
@@ -175,6 +180,8 @@ def to_matrix(q):
            [ 1.,  0.,  0.],
            [ 0.,  0.,  1.]])
     """
+    if _is_large(q) and (found := arithmetic.apply(arithmetic.matrix_rows, (3, 3), q, sound=arithmetic.unit_rows)) is not None:
+        return found
     return arithmetic.matrix(arguments.quaternions("q", q))
 
 
@@ -190,12 +197,17 @@ def from_matrix(m):
     array([0.5, 0.5, 0.5, 0.5])
     """
     m = arguments.array("m", m, (3, 3))
+    nine = m.reshape(m.shape[:-2] + (9,))
+    if arithmetic.is_large((9,), nine):
+        found = arithmetic.apply(arithmetic.turn_rows, (4,), nine, sound=_is_rotation)
+        if found is not None:
+            return found
     _check_rotation(m)
-    return arithmetic.apply(_largest_row, (4,), m.reshape(m.shape[:-2] + (9,)))
+    return arithmetic.apply(_largest_row, (4,), nine)
 
 
 def _largest_row(m):
-    """Of the rows of 4 q q^T the one with the largest diagonal, scaled to unit length."""
+    """Of the rows of 4 q q^T the one with the largest diagonal, scaled to unit length; `arithmetic.turn_rows` is faster for many."""
     xx, xy, xz, yx, yy, yz, zx, zy, zz = m
     diagonal = np.array([1 + xx - yy - zz, 1 - xx + yy - zz, 1 - xx - yy + zz, 1 + xx + yy + zz])
     x, y, z, w = diagonal
@@ -317,9 +329,20 @@ def perpendicular(v):
     return arguments.directions("v", cross(v, least)) + 0.0
 
 
+def _is_large(*turns):
+    """Whether these are large batches of quaternions: then they are checked in the same pass that works on them."""
+    return arithmetic.is_large((4,), *turns) and all(x.flags.c_contiguous for x in turns)
+
+
+def _is_rotation(m):
+    """Whether all matrices, nine rows, pass `_check_rotation`."""
+    *skews, volume = _off_rotation(m)
+    return all(skew.max() <= MATRIX_TOLERANCE for skew in skews) and volume.min() >= 0
+
+
 def _check_rotation(m):
-    found = arithmetic.apply(_off_rotation, (2,), m.reshape(m.shape[:-2] + (9,)))
-    skew, volume = found[..., 0], found[..., 1]
+    *skews, volume = np.moveaxis(arithmetic.apply(_off_rotation, (7,), m.reshape(m.shape[:-2] + (9,))), -1, 0)
+    skew = np.max(skews, axis=0)
     if (skew > MATRIX_TOLERANCE).any():
         row = arguments.first(skew > MATRIX_TOLERANCE)
         raise ValueError(
@@ -332,9 +355,8 @@ def _check_rotation(m):
 
 
 def _off_rotation(m):
-    """How far M^T M is from the identity at most, and the determinant."""
+    """How far the six different entries of M^T M are from those of the identity, and the determinant."""
     xx, xy, xz, yx, yy, yz, zx, zy, zz = m
     lengths = abs(xx * xx + yx * yx + zx * zx - 1), abs(xy * xy + yy * yy + zy * zy - 1), abs(xz * xz + yz * yz + zz * zz - 1)
     angles = abs(xx * xy + yx * yy + zx * zy), abs(xx * xz + yx * yz + zx * zz), abs(xy * xz + yy * yz + zy * zz)
-    volume = xx * (yy * zz - zy * yz) + yx * (zy * xz - xy * zz) + zx * (xy * yz - yy * xz)
-    return reduce(np.maximum, (*lengths, *angles)), volume
+    return *lengths, *angles, xx * (yy * zz - zy * yz) + yx * (zy * xz - xy * zz) + zx * (xy * yz - yy * xz)
