@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 import rigkit as rk
-from rigkit import limb
+from rigkit import _limb_axes, _limb_turns, limb
 
 ROOT, MID, END = np.array([0.1, 1.0, 0.0]), np.array([0.35, 0.98, -0.03]), np.array([0.6, 1.0, 0.02])  # a bent arm, invented
 UPPER, LOWER = np.linalg.norm(MID - ROOT), np.linalg.norm(END - MID)
@@ -505,6 +505,37 @@ def test_turns_of_a_batch_equal_those_one_by_one():
         one = limb.rotations(ROOT, MID, END, limb.solve(ROOT, MID, END, target[i], pole[i]), pole[i])
         for a, b in zip(one, many):
             assert rk.rotation.angle(a, b[i]) < 1e-9
+
+
+@given(limbs, vectors, vectors, st.sampled_from([1.0, 1.3]), st.integers(0, 2**32 - 1))
+def test_turns_on_plain_floats_and_in_blocks_equal_the_readable_form(points, target, pole, limit, seed):
+    """Among the many: targets on the root and far off, poles on the line."""
+    root, mid, end = points
+    rng = np.random.default_rng(seed)
+    targets, poles = target + rng.normal(size=(limb.FEW, 3)), pole + rng.normal(size=(limb.FEW, 3))
+    targets[0], targets[1], poles[2], poles[3] = root, root + 1e3, targets[2], 2 * root - targets[3]
+    s = limb.solve(root, mid, end, targets, poles, stretch_limit=limit)
+    read = limb._turns(root, mid, end, *_limb_axes.rest_axes(root, mid, end), s.mid, s.end, poles)
+    for many, clear in zip(limb.rotations(root, mid, end, s, poles), read):
+        assert rk.rotation.angle(many, clear).max() < 1e-9
+    one = _limb_turns.one(root, mid, end, s.mid[4], s.end[4], poles[4])
+    for turn, clear in zip(one or (), read):
+        assert rk.rotation.angle(np.array(turn), clear[4]) < 1e-9
+
+
+def test_turns_of_many_straight_limbs_turn_about_the_hinge_they_are_given():
+    rng = np.random.default_rng(12)
+    targets, poles = rng.normal(size=(100, 3)) * 0.2, rng.normal(size=(100, 3))
+    s = limb.solve(*STRAIGHT, targets, poles)
+    axes = _limb_axes.rest_axes(*STRAIGHT, hinge=np.array([0, 1.0, 0]))
+    for many, clear in zip(limb.rotations(*STRAIGHT, s, poles, hinge=[0, 1, 0]), limb._turns(*STRAIGHT, *axes, s.mid, s.end, poles)):
+        assert rk.rotation.angle(many, clear).max() < 1e-9
+
+
+def test_the_fast_forms_of_the_turns_are_really_taken():
+    s = limb.solve(ROOT, MID, END, END, MID + 1)
+    assert _limb_turns.one(ROOT, MID, END, s.mid, s.end, MID + 1) is not None
+    assert _limb_turns.one(*STRAIGHT, s.mid, s.end, MID + 1) is None
 
 
 def test_the_flip_line_is_where_target_root_and_pole_stand_in_line():
