@@ -11,7 +11,7 @@ from rigkit.audit.finding import told as said
 from rigkit.bend import angle, normal
 from rigkit.links import Follow, Limb
 
-DENSE = 64  # points along a line of an outline
+DENSE = 96  # points looked at along an outline
 NO_RIG = "there is no rig: the file holds joints and model alone"
 
 
@@ -73,7 +73,7 @@ def hidden(view):
     corners = inside.faces(view.subject.skins)
 
     def measure(control):
-        points = np.concatenate([_dense(line) for line in controls.drawn(control)])
+        points = _dense(controls.drawn(control))
         share = 100.0 * float(inside.inside(corners, points).mean())
         return share, f"{said(share, 'percent')} of {control.name} is inside the model"
 
@@ -209,12 +209,12 @@ def _other(name):
         return name
 
 
-def _dense(line):
-    """Points along a polyline (N, 3), about DENSE of them: each stretch in as many pieces."""
-    pieces = max(1, DENSE // len(line))
+def _dense(lines):
+    """Points along polylines, a list of (N, 3), about DENSE of them in all: each stretch in as many pieces, (M, 3)."""
+    pieces = max(1, DENSE // sum(map(len, lines)))
     share = np.linspace(0, 1, pieces, endpoint=False)[:, None, None]
-    between = (1 - share) * line[:-1] + share * line[1:]
-    return np.concatenate([between.transpose(1, 0, 2).reshape(-1, 3), line[-1:]])
+    found = [((1 - share) * line[:-1] + share * line[1:]).reshape(-1, 3) for line in lines]
+    return np.concatenate([*found, *(line[-1:] for line in lines)])
 
 
 def _farthest(a, b):

@@ -97,7 +97,7 @@ class Report:
             "accepted": [found.record() for found in self.accepted],
             "not_examined": [dict(zip(("rule", "where", "reason"), row)) for row in self.not_examined],
             "examined": [{"rule": rule, "count": count} for rule, count in self.examined.items()],
-            "stale": [dict(row) for row in self.stale],
+            "stale": [{key: value if isinstance(value, str) else _plain(value) for key, value in row.items()} for row in self.stale],
         }
 
     def json(self):

@@ -7,11 +7,11 @@ piece of the model costs no more than its share under the points.
 import numpy as np
 
 SLANT = (0.0123, 0.0071)  # how far the ray leans, so that it meets no edge of a model built on a grid
-BLOCK = 2_000_000  # pairs of point and face worked on together
+TOGETHER = 8  # neighbouring points whose faces are looked for together
 
 
 def faces(skins):
-    """Return the corners (T, 3, 3) of all triangles of the skins, as `inside` wants them.
+    """Return (corners (T, 3, 3), least (T, 3), most (T, 3)) of all triangles of the skins, as `inside` wants them.
 
     >>> from types import SimpleNamespace
     >>> corners = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1.0]])
@@ -19,17 +19,22 @@ def faces(skins):
     >>> inside(faces([tetrahedron]), np.array([[0.2, 0.2, 0.2], [0.6, 0.6, 0.6]])).tolist()
     [True, False]
     """
-    return np.concatenate([np.zeros((0, 3, 3)), *(_leaned(skin.vertices)[skin.triangles] for skin in skins)])
+    corners = np.concatenate([np.zeros((0, 3, 3)), *(_leaned(skin.vertices)[skin.triangles] for skin in skins)])
+    return corners, corners.min(axis=1), corners.max(axis=1)
 
 
-def inside(corners, points):
-    """Return whether each of the points (N, 3) is inside the model, (N,); corners: as `faces` gives them."""
-    points = _leaned(points)
-    low, high = points.min(axis=0), points.max(axis=0)
-    near = corners[:, :, 1].max(axis=1) >= low[1]
-    for axis in (0, 2):
-        near &= (corners[:, :, axis].min(axis=1) <= high[axis]) & (corners[:, :, axis].max(axis=1) >= low[axis])
-    return _turns(points, corners[near]) > 0
+def inside(model, points):
+    """Return whether each of the points (N, 3) is inside the model, (N,); model: as `faces` gives it. Points in a row go fastest."""
+    points, (corners, least, most) = _leaned(points), model
+    found = []
+    for start in range(0, len(points), TOGETHER):
+        some = points[start : start + TOGETHER]
+        low, high = some.min(axis=0), some.max(axis=0)
+        near = most[:, 1] >= low[1]
+        for axis in (0, 2):
+            near &= (least[:, axis] <= high[axis]) & (most[:, axis] >= low[axis])
+        found.append(_turns(some, corners[near]) > 0)
+    return np.concatenate(found)
 
 
 def _leaned(points):
@@ -39,18 +44,14 @@ def _leaned(points):
 
 def _turns(points, corners):
     """Faces met going out less faces met going in, above each point."""
-    out = np.zeros(len(points), int)
-    step = max(1, BLOCK // max(1, len(points)))
     x, y, z = (points[:, k, None] for k in range(3))
-    for start in range(0, len(corners), step):
-        a, b, c = corners[start : start + step].transpose(1, 0, 2)
-        areas = [_area(p, q, x, z) for p, q in ((b, c), (c, a), (a, b))]
-        whole = sum(areas)
-        hit = ((areas[0] > 0) == (areas[1] > 0)) & ((areas[1] > 0) == (areas[2] > 0)) & (whole != 0)
-        height = sum(area * corner[:, 1] for area, corner in zip(areas, (a, b, c)))
-        above = hit & (np.where(whole > 0, height - y * whole, y * whole - height) > 0)
-        out += (above * np.where(whole > 0, -1, 1)).sum(axis=1)
-    return out
+    a, b, c = corners.transpose(1, 0, 2)
+    areas = [_area(p, q, x, z) for p, q in ((b, c), (c, a), (a, b))]
+    whole = sum(areas)
+    hit = ((areas[0] > 0) == (areas[1] > 0)) & ((areas[1] > 0) == (areas[2] > 0)) & (whole != 0)
+    height = sum(area * corner[:, 1] for area, corner in zip(areas, (a, b, c)))
+    above = hit & (np.where(whole > 0, height - y * whole, y * whole - height) > 0)
+    return (above * np.where(whole > 0, -1, 1)).sum(axis=1)
 
 
 def _area(p, q, x, z):
