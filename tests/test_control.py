@@ -1,5 +1,7 @@
 """Controls: names by rule, outlines that enclose and can be seen, home frames, the other side without negative scale."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -39,7 +41,7 @@ FIGURE = np.concatenate([part.mesh.vertices for part in ROBOT.parts])
 )
 def test_a_bad_name_is_told_what_is_wrong(name, told):
     assert any(told in problem for problem in naming.problems(name)), naming.problems(name)
-    with pytest.raises(ValueError):
+    with pytest.raises(ValueError, match=re.escape(naming.problems(name)[0])):
         naming.parse(name)
 
 
@@ -144,6 +146,8 @@ def test_unknown_channel_is_told_near_ones():
         (lambda: Control("a", [0, 0, 0], channels=(Channel("roll"), Channel("roll"))), "a has two channels called 'roll'"),
         (lambda: Control("a", [0, 0, 0], order="XYX"), "order of a is 'XYX'; expected X, Y and Z"),
         (lambda: Control("a", [0, 0]), r"position of a has shape \(2,\)"),
+        (lambda: Control("a", [[0, 0, 0]]), r"position of a has shape \(1, 3\); expected \(3,\)"),
+        (lambda: Control("a", [0, 0, 0], [[0, 0, 0, 1]]), r"rotation of a has shape \(1, 4\); expected \(4,\)"),
         (lambda: control.fit(Control("a", [0, 0, 0]), "ring", np.zeros((0, 3))), r"points has shape \(0, 3\); expected \(N, 3\), one or"),
         (lambda: control.clearance(Control("a", [0, 0, 0]), [[0, 0, 0]]), "a has no outline"),
         (lambda: control.mirrored(Control("centre_body_control", [0, 0, 0]), rk.mirror.Plane()), "'centre_body_control' names no side"),

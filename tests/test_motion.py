@@ -16,7 +16,7 @@ from rigkit import motion
 from rigkit.acceptance import LIMITS, carried
 from rigkit.control import Control, moves
 from rigkit.keys import Hinge, Keys, Motion, hinge_angle, tangents
-from rigkit.links import Follow
+from rigkit.links import Follow, Limb
 from rigkit.rig import Rig
 from rigkit.robot.rig import hinges, rigged_tally, tally_rig
 from tests.strategies import apart, random_turns
@@ -110,6 +110,10 @@ def test_one_key_is_the_same_always(kind):
         (
             lambda: motion.walk(Rig(rk.Skeleton(["a"], [-1], [[0, 0, 0]]), [], []), "b"),
             "the rig has 0 feet; expected a left and a right one",
+        ),
+        (
+            lambda: motion.walk(Rig(TALLY.skeleton, TALLY.controls, [a for a in TALLY.links if not isinstance(a, Limb)]), BODY),
+            "no limb reaches for '(left|right)_.*'; expected a Limb with this target",
         ),
         (lambda: motion.walk(TALLY, BODY, stride=4.0), "a stride of .* is too long for legs"),
         (lambda: motion.walk(TALLY, BODY, stride=0.6), "the planted leg would have to grow by 4.0 mm; expected 0.75 to 0.9"),
