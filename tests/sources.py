@@ -47,5 +47,6 @@ SOURCES = {
     "theorem": Source("text", "algebra or geometry that every textbook has, worked out again beside the check"),
     "Tolani et al.": Source("text", "D. Tolani, A. Goswami, N. Badler, Graphical Models 62 (2000) 353-388"),
     "Treloar": Source("text", "L. Treloar, The Physics of Rubber Elasticity"),
+    "van Oosterom & Strackee": Source("text", "A. van Oosterom, J. Strackee, The solid angle of a plane triangle, 1983 (memory)"),
     "Wang & Chen": Source("text", "L. Wang, C. Chen, IEEE Trans. Robotics and Automation 7 (1991) 489"),
 }

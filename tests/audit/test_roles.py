@@ -58,6 +58,7 @@ def test_a_limb_is_completed_by_structure_where_only_its_end_is_named():
     assert guess.roles(other, BOOK).source["left_elbow"] in ("structure", "shape")
 
 
+@pytest.mark.source("JVRC-1")
 def test_a_single_letter_is_no_side_where_nothing_answers_it():
     # Names from PyPI jvrc-description 1.1.1 (Apache-2.0): waist_r and neck_r are rolls.
     table = BOOK.names

@@ -147,6 +147,7 @@ def test_contours_agree_with_the_loops_that_tally_names():
     assert max(found.values()) < 5.0
 
 
+@pytest.mark.source("van Oosterom & Strackee")
 def test_inside_agrees_with_winding_numbers():
     """Two ways to tell what is inside: rays sent up, and the solid angle of the faces (van Oosterom & Strackee 1983 (memory))."""
     rng = np.random.default_rng(0)
