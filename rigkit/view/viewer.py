@@ -22,6 +22,8 @@ from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.pace import Pace
 from rigkit.view.pieces import button, status, table
 from rigkit.view.place_panel import PlacePanel
+from rigkit.view.slider_panel import SliderPanel
+from rigkit.view.turn_panel import TurnPanel
 from rigkit.view.turns import one_at_a_time
 
 SIZE = (640, 500)
@@ -321,6 +323,26 @@ class Viewer(ipywidgets.VBox):
         expected: a second solver, whose answer is drawn as a faint copy beneath.
         """
         self._use(LimbPanel(self, root, mid, end, target, pole, solve, expected))
+
+    def sliders(self, ranges, move):
+        """Sliders {label: (low, high)} in degrees, all at 0; move({label: degrees}) is called now and after each change."""
+        self._use(SliderPanel(self, ranges, move))
+        self._panel.update()
+
+    def slide(self, **degrees):
+        """Set sliders by their labels, in degrees: slide(elbow=40)."""
+        if not isinstance(self._panel, SliderPanel):
+            raise ValueError("this viewer has no sliders yet; call viewer.sliders(...) first")
+        self._panel.set(degrees)
+
+    def turn(self, joint, ranges, turn, frame=None, axes=None, tip=None, pose=None):
+        """Sliders as in `sliders` turn a joint and all below it; turn(*radians) gives the turn, a quaternion or a matrix, in the world's axes.
+
+        frame: how the lettered frame stands at first. axes(*radians): {label: direction} to draw. tip: the joint whose way is
+        drawn. pose: local rotations (J, 4) to begin from.
+        """
+        self._use(TurnPanel(self, joint, ranges, turn, frame, axes, tip, pose))
+        self._panel.update()
 
     @one_at_a_time
     def done(self):
