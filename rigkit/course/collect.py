@@ -166,12 +166,15 @@ def closed_line(error):
     return f"the answer calls rigkit.{error}, which is the package's own answer"
 
 
+MESSAGE, OWN_LINE = 72, 46  # letters: the two rows of a panel hold both, so that a long message never hides the line it came from
+
+
 def error_line(error, namespace=None):
     """What an error says, and the learner's own line it came from; no traceback."""
     message = " ".join(str(error).split())
-    told = f"{type(error).__name__}: {shorten_text(message, 120)}" if message else type(error).__name__
+    told = f"{type(error).__name__}: {shorten_text(message, MESSAGE)}" if message else type(error).__name__
     line = _own_line(error, namespace)
-    return f"{told}  (line {line[0]} of your cell: {shorten_text(line[1], 60)})" if line else told
+    return f"{told}  (line {line[0]} of your cell: {shorten_text(line[1], OWN_LINE)})" if line else told
 
 
 def shorten_text(text, width):

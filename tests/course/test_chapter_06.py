@@ -434,3 +434,62 @@ def test_values_are_drawn_whole_or_in_part(name, monkeypatch):
     CHECKPOINT[name].show(viewer, {first: answer[first]}, known)
     assert viewer.text() != whole and name in viewer.text()
     viewer.close()
+
+
+# ---- wrong turns that a newcomer took ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", (None, b"one", b"two", b"three"))
+def test_no_reference_hides_that_it_was_not_brought_to_length_1(seed):
+    bent = [one for one in contexts.cases(CHECKPOINT["06.5"], context(0), seed) if "straight" not in one.about and "3-4-5" not in one.about]
+    for one in bent:
+        along = unit(one.inputs["end"] - one.inputs["root"])
+        for v in (one.inputs["reference"], square(one.inputs["reference"], along)):
+            assert abs(np.linalg.norm(v) - 1) > 0.1
+
+
+def first_swivel(root, mid, end, reference, angle):
+    """The lines of the chapter's worked step, with the reference only made square to the line: a first try of a newcomer."""
+    n = unit(end - root)
+    u = square(reference, n)
+    v = np.cross(n, u)
+    seen = mid - root - ((mid - root) @ n) * n
+    return np.arctan2(seen @ v, seen @ u), mid - seen + np.linalg.norm(seen) * (np.cos(angle) * u + np.sin(angle) * v)
+
+
+def test_a_reference_that_keeps_its_length_is_told_and_costs_lengths_and_staying():
+    result = judged("06.5", {"swivel": first_swivel})
+    assert missed(result) == {"lengths", "stays"}
+    assert "brought to length 1" in next(one for one in result.claims if one.id == "lengths").likely
+
+
+def test_flips_that_have_changed_places_are_told_so():
+    shoulder, pole = arm()[0], np.asarray(context(0).given["flip_pole"])
+    way = unit(pole - shoulder)
+    result = judged("06.4", {"flip_front": shoulder - 0.2 * way, "flip_back": shoulder + 0.2 * way})
+    told = {one.id: one.likely for one in result.claims}
+    assert "would do for flip_back" in told["front"] and "would do for flip_front" in told["back"]
+
+
+def test_a_step_along_the_line_of_flips_without_the_shoulder_is_told_at_any_length():
+    shoulder, pole = arm()[0], np.asarray(context(0).given["flip_pole"])
+    result = judged("06.4", {"flip_front": 0.13 * unit(pole - shoulder), "flip_back": -0.11 * unit(pole - shoulder)})
+    assert all("shoulder was not added" in one.likely for one in result.claims if one.id in ("front", "back"))
+
+
+def test_the_arms_bones_in_the_formula_are_told():
+    upper, lower = limbs_06.bones(arm())
+
+    def with_the_arms_bones(root, mid, end, target, pole):
+        own = limbs_06.bones((root, mid, end))
+        direction = unit(target - root)
+        direction = np.array([0, -1.0, 0]) if direction is None else direction
+        distance = np.clip(np.linalg.norm(target - root), abs(own[0] - own[1]), own.sum())
+        side = unit(square(pole - root, direction))
+        side = some_square(direction) if side is None else side
+        along = (upper**2 + distance**2 - lower**2) / (2 * distance) if distance > 1e-9 else 0.0
+        return root + along * direction + np.sqrt(max(own[0] ** 2 - along**2, 0)) * side, root + distance * direction
+
+    result = judged("06.2", {"two_bones": with_the_arms_bones})
+    assert "arm_upper" in next(one for one in result.claims if one.id == "lengths").likely
+    assert "reach" not in missed(result)

@@ -15,6 +15,7 @@ from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres
 
 BY_HAND = 0.005  # metres: a target placed by hand
+OTHER = {"flip_front": "it would do for flip_back", "flip_back": "it would do for flip_front"}
 GAIN = 0.02  # swivel gain, a plain ratio
 
 
@@ -24,9 +25,9 @@ def on_flip_line(name, sign):
     def measure(case, answer, context):
         arm, target = reach_of(context), answer[name]
         way = sign * unit(np.asarray(context.given["flip_pole"]) - arm.shoulder)
-        along, distance = float((target - arm.shoulder) @ way), float(np.linalg.norm(target - arm.shoulder))
-        off = float(np.linalg.norm(target - arm.shoulder - max(along, 0.0) * way))
+        distance, off = float(np.linalg.norm(target - arm.shoulder)), off_half_line(target - arm.shoulder, way)
         side = "towards" if sign > 0 else "away from"
+        proves = cause(target, arm.shoulder, way, name)
         wanted = f"{name} in reach, on the line through shoulder and pole, {side} the pole"
         if not arm.inner <= distance <= arm.outer:
             return Measure(
@@ -34,11 +35,25 @@ def on_flip_line(name, sign):
                 wanted,
                 f"{distance:.4f} m from the shoulder; in reach is {arm.inner:.4f} to {arm.outer:.4f} m",
                 off,
-                "it is on the line, but out of reach" if off <= BY_HAND else "",
+                "it is on the line, but out of reach" if off <= BY_HAND else proves,
             )
-        return Measure(off <= BY_HAND, wanted, f"{millimetres(off)} off that half of the line   (tolerance 5 mm)", off)
+        return Measure(off <= BY_HAND, wanted, f"{millimetres(off)} off that half of the line   (tolerance 5 mm)", off, proves)
 
     return measure
+
+
+def off_half_line(step, way):
+    """How far a step from the shoulder ends from the half line that goes off along `way`, metres."""
+    return float(np.linalg.norm(step - max(float(step @ way), 0.0) * way))
+
+
+def cause(target, shoulder, way, name):
+    """What is proved by where a target lies that is off its half line; else ""."""
+    if off_half_line(target, way) <= BY_HAND < np.linalg.norm(target):
+        return "this is a step from the shoulder, not a point: the shoulder was not added"
+    if off_half_line(target - shoulder, -way) <= BY_HAND:
+        return f"this is on the other half of the line, beyond the shoulder: {OTHER[name]}"
+    return ""
 
 
 def gains_right(case, answer, context):

@@ -12,7 +12,9 @@ import math
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_06_limbs import LIMB, NOTHING, case, cases, facts, ordinary, out_of_reach, special, square, tell, unit
+from rigkit.course.chapters.chapter_06_limbs import (
+    ARM, LIMB, NOTHING, bones, case, cases, facts, limb, ordinary, out_of_reach, special, square, tell, unit,
+)
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres, point
 
@@ -62,7 +64,17 @@ def lengths_kept(case, answer, context):
         f"upper bone {known.upper:.6f} m, lower bone {known.lower:.6f} m",
         f"{which_bone(got, known.bones)}   (tolerance 1e-6 m)",
         off / known.bones.sum(),
+        other_bones(known, answer, context),
     )
+
+
+def other_bones(known, answer, context):
+    """What is proved by an elbow whose place along the line is that of the left arm's bones, where the limb is another; else ""."""
+    upper, lower = bones(limb(context.robot, *ARM))
+    foot = (upper**2 + known.distance**2 - lower**2) / (2 * known.distance)
+    if abs(foot - (answer[0] - known.root) @ known.direction) > CLOSE or worst(known.bones - [upper, lower]) < 10 * CLOSE:
+        return ""
+    return "the left arm's bones (arm_upper, arm_lower) went into along, in place of this limb's own"
 
 
 def target_reached(case, answer, context):
@@ -325,6 +337,13 @@ MISTAKES = (
         "`unit` gave None for a vector without length: say what instead (otherwise=)",
         ("special",),
         "the three small tools",
+    ),
+    Mistake(
+        "distance not brought in",
+        solver(bring=lambda d, a, b: d),
+        "the distance is not brought into the reach first (np.clip), so the bones stretch",
+        ("unreachable", "special"),
+        "idea 1",
     ),
     Mistake(
         "inner reach forgotten",

@@ -135,7 +135,10 @@ def make(about, points, reference, angle):
 
 
 def bend(about, rest, rng, now=None, angle=None, exact=False):
-    """A case: the limb of these bone lengths, bent at random with a swivel angle `now`, asked for `angle`."""
+    """A case: the limb of these bone lengths, bent at random with a swivel angle `now`, asked for `angle`.
+
+    The reference is never along the line, never square to it, and neither it nor its part square to the line has length 1.
+    """
     upper, lower = np.linalg.norm(np.diff(rest, axis=0), axis=1)
     n, u = directions(rng)
     distance = rng.uniform(0.5, 0.95) * (upper + lower)
@@ -143,7 +146,7 @@ def bend(about, rest, rng, now=None, angle=None, exact=False):
     angle = rng.uniform(-3, 3) if angle is None else angle
     along = (upper**2 + distance**2 - lower**2) / (2 * distance)
     elbow = rest[0] + along * n + np.sqrt(upper**2 - along**2) * (np.cos(now) * u + np.sin(now) * np.cross(n, u))
-    reference = u + rng.choice([-1.0, 1.0]) * rng.uniform(0.5, 1.2) * n  # never along the line, never square to it
+    reference = rng.choice([0.3, 0.5, 2.0, 3.0]) * (u + rng.choice([-1.0, 1.0]) * rng.uniform(0.5, 1.2) * n)
     made = make(about, (rest[0], elbow, rest[0] + distance * n), reference, angle)
     return make(about, (rest[0], elbow, rest[0] + distance * n), reference, reading(made.inputs, made.inputs["mid"])) if exact else made
 
@@ -176,6 +179,14 @@ def reference_not_square(root, mid, end, reference, angle):
     return float(np.arctan2(offset @ v, offset @ u)), mid - offset + np.linalg.norm(offset) * (np.cos(angle) * u + np.sin(angle) * v)
 
 
+def reference_not_of_length_1(root, mid, end, reference, angle):
+    """The reference is made square to the line, and keeps its length."""
+    n = unit(end - root)
+    u, offset = square(reference, n), square(mid - root, n)
+    v = np.cross(n, u)
+    return float(np.arctan2(offset @ v, offset @ u)), mid - offset + np.linalg.norm(offset) * (np.cos(angle) * u + np.sin(angle) * v)
+
+
 def by_arccos(root, mid, end, reference, angle):
     """arccos of the dot product never gives a negative angle."""
     now, elbow = swivel(root, mid, end, reference, angle)
@@ -188,11 +199,15 @@ def now_in_degrees(root, mid, end, reference, angle):
     return float(np.degrees(now)), elbow
 
 
-def circle_half_way(root, mid, end, reference, angle):
-    """The circle's centre is put half way between root and end."""
-    now, elbow = swivel(root, mid, end, reference, angle)
-    centre = root + ((mid - root) @ unit(end - root)) * unit(end - root)
-    return now, (root + end) / 2 + elbow - centre
+def about(centre_of, radius_of):
+    """A swivel whose circle has another centre or another radius; its frame is right, and so is the angle it reads."""
+
+    def answer(root, mid, end, reference, angle):
+        centre, radius, u, v = frame(dict(zip(ARGUMENTS, (root, mid, end, reference))))
+        put = centre_of(root, end, centre)
+        return swivel(root, mid, end, reference, angle)[0], put + radius_of(root, mid, put, radius) * (np.cos(angle) * u + np.sin(angle) * v)
+
+    return answer
 
 
 def added_to_now(root, mid, end, reference, angle):
@@ -255,11 +270,39 @@ MISTAKES = (
     ),
     Mistake("degrees", now_in_degrees, "the angle is in degrees; code uses radians here", ("read",), "the convention strip"),
     Mistake(
+        "reference not at length 1",
+        reference_not_of_length_1,
+        "the reference was made square to the line, but not brought to length 1",
+        ("lengths", "stays"),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
         "circle half way",
-        circle_half_way,
+        about(lambda root, end, centre: (root + end) / 2, lambda root, mid, put, radius: radius),
         "the circle's centre is put half way between root and end: right for bones of equal length only",
         ("lengths", "stays"),
-        "idea 2, the triangle",
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "circle half way, its radius from there",
+        about(lambda root, end, centre: (root + end) / 2, lambda root, mid, put, radius: np.linalg.norm(mid - put)),
+        "the circle's centre is put half way between root and end: right for bones of equal length only",
+        ("lengths", "stays"),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "circle about the root",
+        about(lambda root, end, centre: root, lambda root, mid, put, radius: np.linalg.norm(mid - put)),
+        "the circle is put about the root; its centre is the foot of the elbow on the line",
+        ("lengths", "stays"),
+        "idea 3, the swivel angle",
+    ),
+    Mistake(
+        "upper bone for the radius",
+        about(lambda root, end, centre: centre, lambda root, mid, put, radius: np.linalg.norm(mid - root)),
+        "the upper bone is taken for the radius: that is the elbow's distance from the centre",
+        ("lengths", "stays"),
+        "idea 3, the swivel angle",
     ),
     Mistake(
         "added to now",
@@ -323,7 +366,7 @@ CHECKPOINT = Checkpoint(
         Claim(
             "set", "the new elbow stands at the angle asked for", 1, angle_set, "1e-6 rad", look_at="idea 3, the swivel angle", applies=bent
         ),
-        Claim("lengths", "the new elbow keeps both bone lengths", 1, lengths_kept, "1e-6 m", look_at="idea 2, the triangle", applies=bent),
+        Claim("lengths", "the new elbow keeps both bone lengths", 1, lengths_kept, "1e-6 m", look_at="idea 3, the swivel angle", applies=bent),
         Claim(
             "stays",
             "asked for the angle it has, or straight: the elbow stays",
