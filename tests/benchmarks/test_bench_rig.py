@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import RigidTransform, Rotation
 
+from rigkit import arithmetic, skinning
 from rigkit.motion import walk
 from rigkit.robot.rig import tally_rig
 
@@ -47,6 +48,21 @@ def test_one_pose(benchmark, values):
 def test_one_pose_chained_by_scipy_from_local_values(benchmark):
     pose = RIG.pose(VALUES)
     check(pose, benchmark(scipy, pose.local_rotations, pose.local_translations))
+
+
+@pytest.mark.benchmark(group="Tally's rig, one pose, and a mesh of 10,000 vertices skinned")
+def test_one_pose_with_a_mesh_of_ten_thousand_vertices(benchmark):
+    """Random vertices, each on a joint and the two next in the list."""
+    rng, count, rest = np.random.default_rng(0), len(RIG.skeleton), RIG.skeleton.rest_world
+    joints = np.minimum(rng.integers(0, count, (10_000, 1)) + [0, 1, 2], count - 1)
+    skin = skinning.bind(rng.normal(size=(10_000, 3)), joints, rng.dirichlet([3, 1, 1], 10_000))
+
+    def posed():
+        pose = RIG.pose(VALUES)
+        turns = arithmetic.product(pose.rotations, arithmetic.conjugate(rest.rotations))
+        return skin.linear_blend(turns, pose.positions - arithmetic.rotate(turns, rest.positions))
+
+    assert benchmark(posed).shape == (10_000, 3)
 
 
 @pytest.mark.benchmark(group=f"Tally's walk, {POSES:,} poses", min_rounds=3, max_time=1.0)

@@ -1,5 +1,9 @@
-"""Forward kinematics of 40 joints, beside SciPy's rigid transforms chained joint by joint. Run with `--benchmark-only`."""
+"""Forward kinematics of 40 joints, beside SciPy's rigid transforms chained joint by joint, and a physics engine in C.
 
+Run with: python -m tests.benchmarks skeleton
+"""
+
+import mujoco
 import numpy as np
 import pytest
 from scipy.spatial.transform import RigidTransform, Rotation
@@ -43,6 +47,47 @@ def scipy(turns):
         local = RigidTransform.from_components(FIGURE.rest_translations[joint], Rotation.from_quat(turns[..., joint, :]))
         world.append(local if parent < 0 else world[parent] * local)
     return world
+
+
+def engine():
+    """The figure as a model of the engine: a body with a ball joint for each joint. Its order of bodies is depth first, its own."""
+    def body(joint):
+        below = "".join(body(child) for child in np.flatnonzero(FIGURE.parents == joint))
+        place = " ".join(map(str, FIGURE.rest_translations[joint]))
+        return f'<body name="{FIGURE.names[joint]}" pos="{place}"><joint type="ball"/><geom size="0.01"/>{below}</body>'
+
+    model = mujoco.MjModel.from_xml_string(f"<mujoco><worldbody>{body(0)}</worldbody></mujoco>")
+    order = [FIGURE.index(model.body(k).name) for k in range(1, model.nbody)]
+    return model, mujoco.MjData(model), order
+
+
+def mujoco_turns(turns, order):
+    """(w, x, y, z) of the joints in the engine's order, one row a pose."""
+    return np.ascontiguousarray(turns[..., order, :][..., [3, 0, 1, 2]].reshape(*turns.shape[:-2], -1))
+
+
+@pytest.mark.benchmark(group="forward kinematics, 40 joints, one pose")
+def test_one_pose_by_mujoco(benchmark):
+    model, data, order = engine()
+    data.qpos[:] = mujoco_turns(POSE, order)
+    benchmark(mujoco.mj_kinematics, model, data)
+    assert np.allclose(data.xpos[1:], FIGURE.forward(POSE).positions[order], atol=1e-9)
+
+
+@pytest.mark.benchmark(group=f"forward kinematics, 40 joints, {POSES:,} poses", min_rounds=3, max_time=1.0)
+def test_many_poses_by_mujoco(benchmark):
+    """A loop, places and turns copied out."""
+    model, data, order = engine()
+    qpos, places, rotations = mujoco_turns(MANY, order), np.empty((POSES, 41, 3)), np.empty((POSES, 41, 4))
+
+    def loop():
+        for k, pose in enumerate(qpos):
+            data.qpos[:] = pose
+            mujoco.mj_kinematics(model, data)
+            places[k], rotations[k] = data.xpos, data.xquat
+
+    benchmark(loop)
+    assert np.allclose(places[:20, 1:], FIGURE.forward(MANY[:20]).positions[:, order], atol=1e-9)
 
 
 def test_the_figure_has_forty_joints():
