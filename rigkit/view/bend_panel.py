@@ -86,7 +86,7 @@ class BendPanel:
         dots = [marks.glyphs(self.joint, "ring", words.AXIS_COLOUR["z"], 16)]
         if self.gap < -TOUCH:
             dots.append(marks.glyphs(self.where, "cross", WARN, 18))
-        return marks.Layer(strokes=tuple(drawn), glyphs=tuple(dots), words=(marks.Word("hinge", tuple(self.joint + length * self.hinge), words.AXIS_COLOUR["z"], (0, 12), 12),))
+        return marks.Layer(strokes=tuple(drawn), glyphs=tuple(dots), words=(marks.Word("hinge", tuple(self.joint + length * self.hinge), words.AXIS_COLOUR["z"], (0, 24), 12),))
 
     def told(self):
         """Gap or overlap, in words."""

@@ -17,13 +17,17 @@ _live = []  # the desks of all viewers that have a canvas, oldest first
 
 
 class Desk:
-    """What stands in the output of one cell: a box of widgets with a canvas. `lock` is that of the viewer it belongs to."""
+    """What stands in the output of one cell: a box of widgets with a canvas. `lock` is that of the viewer it belongs to.
+
+    In a narrow window what is `beside` the canvas slides below it; what is `below` stays right under it all the same.
+    """
 
     def __init__(self, box, canvas, shared, stage, lock, above, beside, below):
         self.box, self.still, self._caption = box, None, ""
         self._canvas, self._shared, self._stage, self._lock = canvas, shared, stage, lock
-        self._row = ipywidgets.HBox([canvas.renderer, beside], layout=ipywidgets.Layout(flex_flow="row wrap"))
-        box.children = (*above, self._row, *below)
+        under = ipywidgets.VBox([canvas.renderer, *below], layout=ipywidgets.Layout(width=f"{canvas.renderer.width}px"))
+        self._row = ipywidgets.HBox([under, beside], layout=ipywidgets.Layout(flex_flow="row wrap"))
+        box.children = (*above, self._row)
         _live.append(self)
 
     @property

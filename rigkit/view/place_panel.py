@@ -48,6 +48,8 @@ class PlacePanel:
             if lit != self._lit:
                 self._lit = lit
                 self._viewer.redraw()
+                if lit is None and self.placement.snapping:
+                    self._viewer.say(f"no loop's centre is near: a click places {self.placement.current} where you point, and keeps its depth")
             if lit:
                 off = words.millimetres(pixels * eye.metres_per_pixel(size), 0)
                 self._viewer.say(f"{lit}, {off} from its centre: a click places {self.placement.current} there")
@@ -59,9 +61,10 @@ class PlacePanel:
         point, label = self.placement.aim(self._viewer.eye, self._viewer.size, seen)
         if point is not None:
             name = self.placement.current
-            self.placement.put(point)
+            first = self.placement.places[name] is None
+            self.placement.put(point, whole=label is not None)
             self._show()
-            self._viewer.say(self._told(name, label))
+            self._viewer.say(self._told(name, label) + ("" if label or not first else "; for its depth click again from another view"))
         return True
 
     def _told(self, name, label):

@@ -53,13 +53,16 @@ class Placement:
             return mine
         return before[-1] if before else (self.centres.mean(axis=0) if len(self.centres) else np.zeros(3))
 
-    def put(self, point):
-        """Place the current joint; when it had no place yet, the next one without a place becomes current."""
+    def put(self, point, whole=True):
+        """Place the current joint; when it had no place yet, the next one without a place becomes current.
+
+        Not so where the point is not `whole`: two coordinates of a free click, for which a click from another view is still to come.
+        """
         self._remember()
         first = self.places[self.current] is None
         self.places[self.current] = np.asarray(point, dtype=float)
         waiting = [n for n in self.names if self.places[n] is None]
-        if first and waiting:
+        if first and whole and waiting:
             self.current = waiting[0]
 
     def nudge(self, shift):

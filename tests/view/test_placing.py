@@ -62,6 +62,16 @@ def test_after_placing_the_next_name_is_current(placement):
     assert placement.current == "left_wrist"
 
 
+def test_a_free_click_waits_for_the_one_from_another_view(placement, front):
+    goal = np.array([0.1, 0.75, 0.055])
+    point, label = placement.aim(front, SIZE, at(front, goal))
+    placement.put(point, whole=label is not None)
+    assert placement.current == "left_elbow"
+    side = looking("side", (0.2, 0.75, 0), 0.4)
+    placement.put(placement.aim(side, SIZE, at(side, goal))[0], whole=False)
+    assert placement.places["left_elbow"] == pytest.approx(goal, abs=1e-6) and placement.places["left_wrist"] is None
+
+
 def test_placing_again_does_not_move_on(placement):
     placement.put((0, 0, 0))
     placement.current = "left_elbow"

@@ -227,6 +227,21 @@ def test_a_click_places_a_joint_on_a_loop_and_the_code_runs(viewer, robot):
     assert names["left_elbow"] == pytest.approx(centre, abs=1e-4) and names["left_wrist"] is ...
 
 
+def test_the_readout_promises_a_loop_only_while_the_pointer_is_near_its_centre(viewer, robot):
+    loops = loops_of(robot, "left_elbow_sleeve")
+    viewer.look("front")
+    viewer.focus("left_elbow_sleeve", 0.2)
+    viewer.place(["left_elbow", "left_wrist"], loops)
+    centre = pixel_of(viewer, rk.placement.area_centre(loops[list(loops)[5]]))
+    mouse(viewer, "mousemove", centre)
+    mouse(viewer, "mousemove", centre + [150, 0])
+    assert "no loop's centre is near" in viewer.text() and "there" not in viewer.text().splitlines()[-1]
+    mouse(viewer, "mousedown", centre + [150, 0])
+    mouse(viewer, "mouseup", centre + [150, 0])
+    assert "click again from another view" in viewer.text().splitlines()[-1]
+    assert viewer._panel.placement.current == "left_elbow"
+
+
 def test_all_a_click_does_can_be_done_by_keyboard(viewer, robot):
     loops = loops_of(robot, "left_knee_sleeve")
     viewer.place(["left_knee"], loops)
@@ -239,6 +254,13 @@ def test_all_a_click_does_can_be_done_by_keyboard(viewer, robot):
     panel.undo()
     assert panel.placement.places["left_knee"] == pytest.approx(centre)
     assert panel._code.value == viewer.code
+
+
+def test_the_readout_stands_right_under_its_canvas_so_that_a_narrow_window_shows_both(viewer, live):
+    viewer._repr_mimebundle_()
+    (desk,) = viewer._desks.values()
+    under = desk._row.children[0]
+    assert under.children == (desk._canvas.renderer, viewer._status)
 
 
 # a limb
