@@ -12,11 +12,13 @@ from types import MappingProxyType
 import numpy as np
 
 from rigkit import arguments
+from rigkit.animation import Animation
 from rigkit.mesh import Mesh
 from rigkit.rig import Rig
 from rigkit.skeleton import Skeleton
 
 KINDS = ("hard", "sleeve", "hose")
+BLENDS = ("linear", "dual quaternion")
 WEIGHT_SUM_TOLERANCE = 1e-6
 
 
@@ -26,10 +28,11 @@ class Part:
 
     mesh: its geometry in the rest pose, metres. joints: K joint names. weights:
     (V, K), each row sums to one. kind: "hard" or "sleeve" or "hose". colour:
-    "#rrggbb". smooth: shade it round rather than flat.
+    "#rrggbb". smooth: shade it round rather than flat. blend: how vertices shared by joints move, "linear" or
+    "dual quaternion", see `rigkit.binding`.
 
     Raises ValueError for weights of another shape, below zero or with a sum other
-    than one, for a joint named twice, and for an unknown kind or a colour of another form.
+    than one, for a joint named twice, and for an unknown kind or blend or a colour of another form.
     """
 
     name: str
@@ -39,6 +42,7 @@ class Part:
     kind: str = "hard"
     colour: str = "#9AA5AC"
     smooth: bool = False
+    blend: str = "linear"
 
     def __repr__(self):
         return f"Part({self.name!r}, {self.kind}, {len(self.mesh.vertices)} vertices, on {', '.join(self.joints)})"
@@ -50,6 +54,8 @@ class Part:
             raise ValueError(f"part {self.name} names a joint twice: {', '.join(self.joints)}; add the two columns of weights into one")
         if self.kind not in KINDS:
             raise ValueError(f"part {self.name} is of kind {self.kind!r}; expected one of {', '.join(KINDS)}")
+        if self.blend not in BLENDS:
+            raise ValueError(f"part {self.name} is blended {self.blend!r}; expected one of {', '.join(BLENDS)}")
         if not re.fullmatch("#[0-9A-Fa-f]{6}", self.colour):
             raise ValueError(f"part {self.name} has the colour {self.colour!r}; expected the form #rrggbb")
 
@@ -63,10 +69,12 @@ class Character:
     numbers) of the closed loop of edges whose area centre the landmark is, for those
     that have one. All in the rest pose, metres; arrays can't be written to. rig: the Rig that
     moves the skeleton, or None. motions: Motions on its channels. extras: what a file brought along, kept for the next.
+    animations: Animations of joints, as files of others have them. scales: (J, 3), local scales at rest that a file brought
+    and that no rigid joint can hold, or None; `rest` heeds them.
 
-    Raises ValueError for two parts or motions of one name, for a part bound to a joint that the
+    Raises ValueError for two parts, motions or animations of one name, for a part bound to a joint that the
     skeleton does not have, for a loop of an unknown landmark or part, for a rig of another
-    skeleton, and for a motion on a channel that the rig lacks.
+    skeleton, for a motion on a channel that the rig lacks, and for an animation of a joint that is not there.
     """
 
     name: str
@@ -78,6 +86,8 @@ class Character:
     rig: Rig | None = None
     motions: tuple = ()
     extras: MappingProxyType = field(default_factory=lambda: MappingProxyType({}))
+    animations: tuple = ()
+    scales: np.ndarray | None = None
 
     def __post_init__(self):
         object.__setattr__(self, "parts", tuple(self.parts))
@@ -97,8 +107,10 @@ class Character:
                 raise ValueError(f"loops[{key!r}] is of the part {part!r}; expected a landmark and a part of {self.name}")
         object.__setattr__(self, "loops", MappingProxyType(loops))
         object.__setattr__(self, "extras", MappingProxyType(dict(self.extras)))
-        object.__setattr__(self, "motions", tuple(self.motions))
+        for name in ("motions", "animations"):
+            object.__setattr__(self, name, tuple(getattr(self, name)))
         self._check_rig()
+        self._check_animations()
 
     def _check_rig(self):
         if self.rig and self.rig.skeleton.names != self.skeleton.names:
@@ -114,6 +126,37 @@ class Character:
         for motion in self.motions:
             for channel in motion.tracks:
                 self.rig.check_name(channel)
+
+    def _check_animations(self):
+        if self.scales is not None:
+            scales = arguments.points("scales", self.scales)
+            if scales.shape != (len(self.skeleton), 3):
+                raise ValueError(f"scales has shape {scales.shape}; expected ({len(self.skeleton)}, 3): one row a joint, or None")
+            object.__setattr__(self, "scales", _frozen(scales))
+        names = [one.name for one in self.animations]
+        if twice := next((n for n in names if names.count(n) > 1), None):
+            raise ValueError(f"{self.name} has two animations called {twice!r}; expected a name for each")
+        for one in self.animations:
+            if not isinstance(one, Animation):
+                raise ValueError(f"{self.name} has the animation {arguments.shorten(one)}; expected a rigkit.animation.Animation")
+            for joint, _ in one.tracks:
+                self.skeleton.index(joint)
+
+    @property
+    def rest(self):
+        """The World of the rest pose, with what scale there is."""
+        return self.skeleton.rest_world if self.scales is None else self.skeleton.forward(scales=self.scales)
+
+    def animation(self, name):
+        """Return the Animation called `name`; an unknown one is a ValueError that lists those there are."""
+        found = next((one for one in self.animations if one.name == name), None)
+        if found is None:
+            raise ValueError(f"no animation is called {name!r}; {self.name} has: {', '.join(one.name for one in self.animations) or 'none'}")
+        return found
+
+    def animate(self, name, times):
+        """Return the World of an animation at `times` (...), seconds, in one call; `play` does so for a motion of the rig."""
+        return self.skeleton.forward(*self.animation(name).sample(self.skeleton, times, self.scales))
 
     def motion(self, name):
         """Return the motion called `name`; an unknown one is a ValueError that lists those there are."""

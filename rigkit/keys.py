@@ -24,6 +24,7 @@ class Keys:
     """A track. times: (K,) seconds, growing. values: (K,) numbers, (K, 3) moves or (K, 4) turns. kind: "step", "linear" or "smooth".
 
     ins, outs: tangents of smooth keys, per second, of the values' shape; left out, they are chosen by `tangents`.
+    Turns take the shorter way: the sign of each is set to the one before it, but for smooth keys with given tangents, which belong to the signs.
     Raises ValueError for times that do not grow, and for another number of values than of times.
     """
 
@@ -49,7 +50,8 @@ class Keys:
             i = int(np.argmax(np.diff(times) <= 0)) + 1
             raise ValueError(f"times[{i}] = {times[i]:g} comes after {times[i - 1]:g}; expected times that grow: one key a moment")
         if values.shape[1:] == (4,):
-            values = _one_side(arguments.quaternions("values", values))
+            values = arguments.quaternions("values", values)
+            values = values if self.kind == "smooth" and self.ins is not None else _one_side(values)
         object.__setattr__(self, "times", times)
         object.__setattr__(self, "values", values)
         if self.kind == "smooth":

@@ -168,7 +168,7 @@ def of(character):
         parents=skeleton.parents,
         rotations=skeleton.rest_rotations,
         translations=skeleton.rest_translations,
-        scales=np.ones((len(skeleton), 3)),
+        scales=np.ones((len(skeleton), 3)) if character.scales is None else character.scales,
         skins=skins,
         rig=character.rig,
         motions=character.motions,
