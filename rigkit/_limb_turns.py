@@ -14,7 +14,7 @@ from numpy import ndarray
 from rigkit import _rows as rows
 from rigkit.arithmetic import cross_rows, product_rows
 
-BLOCK = 4000  # limbs worked on together: few enough to stay in the processor's cache
+BLOCK = 6000  # limbs worked on together: few enough to stay in the processor's cache
 ASKEW = 1e-4  # sine squared of the angle between two directions; below, rounding in what is square to them begins to count
 SHORT = 1e-6  # of the upper bone's length: a line or a bone this short is left to the clear form
 
@@ -86,11 +86,12 @@ def turned(bone, line, pole, before, length, plain):
 
 def _half(x, y):
     """(sine, cosine) of half the angle of the point (x, y): the bisector of its direction and the x axis."""
-    sum_ = rows.sqrt(x * x + y * y) + abs(x)
+    distance = rows.sqrt(x * x + y * y)
+    whole = distance + abs(x)
     ahead = x >= 0.0
-    sine = rows.choose(ahead, y, rows.choose(y < 0.0, -sum_, sum_))
-    cosine = rows.choose(ahead, sum_, abs(y))
-    size = 1.0 / rows.sqrt(sine * sine + cosine * cosine)
+    sine = rows.choose(ahead, y, rows.choose(y < 0.0, -whole, whole))
+    cosine = rows.choose(ahead, whole, abs(y))
+    size = 1.0 / rows.sqrt(2.0 * distance * whole)
     return sine * size, cosine * size
 
 
