@@ -32,7 +32,7 @@ LAYERS = (
     ("limb", "chain", "foot", "gaze", "bend", "placement", "control", "binding", "skinning", "mirror", "symmetry"),
     ("_chain_steps", "_chain_reach"),
     ("_limb_axes", "_limb_fast", "_limb_turns", "_chain_fast", "_chain_state", "_placement_touching", "naming", "outline"),
-    ("skeleton", "mesh", "_rows"),
+    ("skeleton", "mesh", "corners", "_rows"),
     ("_mesh_topology",),
     ("frame", "forward"),
     ("rotation",),

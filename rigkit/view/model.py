@@ -14,9 +14,8 @@ from functools import cached_property
 
 import numpy as np
 
+from rigkit.corners import CREASE, corners
 from rigkit.view.marks import rgb
-
-CREASE = {True: np.radians(50), False: np.radians(25)}  # faces that meet at less are shaded as one surface: smooth parts, hard parts
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,19 +43,35 @@ class Branch:
     def posed(self, rotations, moves):
         """Points and normals (V, 3) each, when joint j carries a point p to rotations[j] @ p + moves[j]."""
         points, normals = np.empty_like(self.points), np.empty_like(self.normals)
-        for patch in self.patches:
+        for where, joint in self._rigid:
+            turn = rotations[joint].T
+            np.matmul(self.points[where], turn, out=points[where])
+            points[where] += moves[joint]
+            np.matmul(self.normals[where], turn, out=normals[where])
+        for patch in self._soft:
             p, n = self.points[patch.where], self.normals[patch.where]
-            if len(patch.joints) == 1:
-                turn = rotations[patch.joints[0]].T
-                np.matmul(p, turn, out=points[patch.where])
-                points[patch.where] += moves[patch.joints[0]]
-                np.matmul(n, turn, out=normals[patch.where])
-            else:
-                each = [(share[:, None], rotations[joint].T, moves[joint]) for joint, share in zip(patch.joints, patch.weights.T)]
-                points[patch.where] = sum(share * (p @ turn + move) for share, turn, move in each)
-                turned = sum(share * (n @ turn) for share, turn, _ in each)
-                normals[patch.where] = turned / np.maximum(np.sqrt(np.einsum("vi,vi->v", turned, turned)), 1e-9)[:, None]
+            each = [(share[:, None], rotations[joint].T, moves[joint]) for joint, share in zip(patch.joints, patch.weights.T)]
+            points[patch.where] = sum(share * (p @ turn + move) for share, turn, move in each)
+            turned = sum(share * (n @ turn) for share, turn, _ in each)
+            normals[patch.where] = turned / np.maximum(np.sqrt(np.einsum("vi,vi->v", turned, turned)), 1e-9)[:, None]
         return points, normals
+
+    @cached_property
+    def _soft(self):
+        """The patches that more than one joint moves."""
+        return [patch for patch in self.patches if len(patch.joints) > 1]
+
+    @cached_property
+    def _rigid(self):
+        """Runs of rows that one joint moves: (slice, joint), neighbours on the same joint in one."""
+        runs = []
+        for patch in self.patches:
+            if len(patch.joints) == 1:
+                joint, where = int(patch.joints[0]), patch.where
+                if runs and runs[-1][1] == joint and runs[-1][0].stop == where.start:
+                    where = slice(runs.pop()[0].start, where.stop)
+                runs.append((where, joint))
+        return runs
 
     @cached_property
     def joints(self):
@@ -104,33 +119,6 @@ def _used(joints, weights):
     """Only the joints that have any weight: a hard part listed with others that weigh nothing stays rigid."""
     used = weights.any(axis=0)
     return joints[used], weights[:, used]
-
-
-def corners(vertices, triangles, crease):
-    """Split vertices along edges sharper than `crease` radians: points, unit normals (V', 3), triangles (T, 3), source (V',).
-
-    A corner's normal is the mean of the normals of its vertex's faces (weighted by
-    area) that lie within `crease` of its own face. Corners of one vertex with the
-    same normal are one.
-    """
-    vertices, triangles = np.asarray(vertices), np.asarray(triangles)
-    area = np.cross(vertices[triangles[:, 1]] - vertices[triangles[:, 0]], vertices[triangles[:, 2]] - vertices[triangles[:, 0]])
-    unit = area / np.maximum(np.linalg.norm(area, axis=1, keepdims=True), 1e-30)
-    owner, face = triangles.ravel(), np.repeat(np.arange(len(triangles)), 3)
-    order = np.argsort(owner, kind="stable")
-    counts = np.bincount(owner, minlength=len(vertices))
-    first = np.concatenate([[0], np.cumsum(counts)[:-1]])
-    mine = np.repeat(np.arange(len(owner)), counts[owner])  # every pair of corners of one vertex
-    within = np.arange(len(mine)) - np.repeat(np.cumsum(counts[owner]) - counts[owner], counts[owner])
-    theirs = order[first[owner[mine]] + within]
-    near = np.einsum("pi,pi->p", unit[face[mine]], unit[face[theirs]]) > np.cos(crease)
-    normals = np.zeros((len(owner), 3))
-    np.add.at(normals, mine[near], area[face[theirs[near]]])
-    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
-    rounded = np.round((normals + 1) * 500).astype(np.int64)
-    key = ((owner * 1024 + rounded[:, 0]) * 1024 + rounded[:, 1]) * 1024 + rounded[:, 2]
-    _, keep, number = np.unique(key, return_index=True, return_inverse=True)
-    return vertices[owner[keep]], normals[keep], number.reshape(-1, 3), owner[keep]
 
 
 def motion(skeleton, rest, pose):
