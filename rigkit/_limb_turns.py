@@ -22,15 +22,24 @@ SHORT = 1e-6  # of the upper bone's length: a line or a bone this short is left 
 def one(root, mid, end, solved_mid, solved_end, pole):
     """Return (upper, lower), turns as plain numbers, of one limb that is bent at rest; None where the clear form must look."""
     try:
-        given = (root, mid, end, solved_mid, solved_end, pole)
-        root, mid, end, *solved = [x if type(x) is not ndarray else x.tolist() if x.size == 3 else None for x in given]
-        upper, line = rows.subtract(mid, root), rows.subtract(end, root)
-        length, plain = rows.length(upper), []
-        before = rest(upper, line, rows.subtract(upper, rows.scale(line, rows.dot(upper, line) / rows.dot(line, line))), length, plain)
-        turns = turned(*(rows.subtract(x, root) for x in solved), before, length, plain)
-        return turns if all(plain) and 0.0 < rows.dot(turns[0], turns[0]) < 2.0 else None
+        root, mid, end, *solved = [_floats(point) for point in (root, mid, end, solved_mid, solved_end, pole)]
+        bones, line = (rows.subtract(mid, root), rows.subtract(end, mid)), rows.subtract(end, root)
+        upper, lower, size = (rows.length(x) for x in (*bones, line))
+        line = rows.scale(line, 1.0 / size)
+        side = rows.subtract(bones[0], rows.scale(line, rows.dot(bones[0], line)))
+        off = rows.length(side)
+        plain = [size > SHORT * upper, lower > SHORT * upper, upper > SHORT * lower, off * off > ASKEW * upper * upper]
+        before = rest(bones, line, rows.scale(side, 1.0 / off))
+        turns = turned(*(rows.subtract(x, root) for x in solved), before, upper, plain)
+        return turns if all(plain) and all(-2.0 < x < 2.0 for turn in turns for x in turn) else None
     except (TypeError, ValueError, OverflowError, ZeroDivisionError):
         return None
+
+
+def _floats(point):
+    """Three floats of a point."""
+    x, y, z = point.tolist() if type(point) is ndarray else point
+    return float(x), float(y), float(z)
 
 
 def many(root, solved_mid, solved_end, pole, before, length, shape):
@@ -53,17 +62,14 @@ def many(root, solved_mid, solved_end, pole, before, length, shape):
     return upper, lower, plain
 
 
-def rest(upper, line, side, length, plain):
-    """Return for each bone the turn that comes first: back from the rest frame, then about its z back by the bone's angle.
+def rest(bones, line, side):
+    """Return for each of two bones the turn that comes first: back from the rest frame, then about its z back by the bone's angle.
 
-    upper, line, side: from the root to mid and end, and square to the line, to mid. What makes it plain is added to `plain`.
+    bones: root to mid and mid to end, at rest. line, side: unit vectors from root to end and, square to it, to mid.
     """
-    size, off = rows.length(line), rows.length(side)
-    plain += [size > SHORT * length, off * off > ASKEW * length * length]
-    line, side = rows.scale(line, 1.0 / size), rows.scale(side, 1.0 / off)
     back = rows.back(rows.from_axes(line, side, cross_rows(line, side)))
-    x, y = rows.dot(upper, line), rows.dot(upper, side)
-    return [product_rows(rows.back((0.0, 0.0, *half)), back) for half in (_half(x, y), _half(size - x, -y))]
+    halves = (_half(rows.dot(bone, line), rows.dot(bone, side)) for bone in bones)
+    return [product_rows(rows.back((0.0, 0.0, *half)), back) for half in halves]
 
 
 def turned(bone, line, pole, before, length, plain):

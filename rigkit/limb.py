@@ -361,9 +361,8 @@ def _turns(root, mid, end, line, hinge, solved_mid, solved_end, pole):
 def _turns_many(root, mid, end, line, hinge, *solved):
     """The same in blocks for one rest limb (see `rigkit._limb_turns`); the rows that are not plain go through `_turns`."""
     shape = np.broadcast_shapes(*(x.shape[:-1] for x in solved))
-    upper, whole, side = ((mid - root).tolist(), (end - root).tolist(), np.cross(line, hinge).tolist())
-    length = axes.norm(mid - root).item()
-    *turns, plain = _limb_turns.many(root, *solved, _limb_turns.rest(upper, whole, side, length, []), length, shape)
+    before = _limb_turns.rest([(mid - root).tolist(), (end - mid).tolist()], line.tolist(), np.cross(line, hinge).tolist())
+    *turns, plain = _limb_turns.many(root, *solved, before, axes.norm(mid - root).item(), shape)
     odd = np.flatnonzero(~plain)
     if len(odd):
         again = _turns(root, mid, end, line, hinge, *(np.broadcast_to(x, (*shape, 3)).reshape(-1, 3)[odd] for x in solved))

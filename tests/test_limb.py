@@ -538,6 +538,16 @@ def test_the_fast_forms_of_the_turns_are_really_taken():
     assert _limb_turns.one(*STRAIGHT, s.mid, s.end, MID + 1) is None
 
 
+@pytest.mark.parametrize(
+    "place,wrong", [(0, [0, 0]), (1, [0, 1, 0, 2]), (2, "end"), (1, ROOT), (2, MID), (2, MID + 1e-14), (3, [np.nan, 0, 0])]
+)
+def test_the_turns_of_one_limb_are_checked_on_plain_floats_too(place, wrong):
+    s, given = limb.solve(ROOT, MID, END, END, MID + 1), [ROOT, MID, END, MID + 1]
+    given[place] = wrong
+    with pytest.raises(ValueError):
+        limb.rotations(*given[:3], s, given[3])
+
+
 def test_the_flip_line_is_where_target_root_and_pole_stand_in_line():
     distance, way = limb.flip_line([0, 1, 0], [-0.3, 1.1, 0.2], [1, 1, 0])
     assert distance == pytest.approx(np.hypot(0.1, 0.2))
