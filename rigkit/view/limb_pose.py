@@ -7,6 +7,7 @@ the length of a bone, the parts show it as a gap.
 """
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
@@ -40,7 +41,7 @@ def bone_frame(start, stop, axis):
     x = (stop - start) / max(length(stop - start), 1e-12)
     z = axis - (axis @ x) * x
     z /= max(length(z), 1e-12)
-    return np.column_stack([x, cross(z, x), z])
+    return np.array([x, cross(z, x), z]).T
 
 
 def turns(rest, now, rest_hinge=None, now_hinge=None):
@@ -48,22 +49,42 @@ def turns(rest, now, rest_hinge=None, now_hinge=None):
 
     The hinges are needed only where the limb is straight.
     """
-    rest, now = np.asarray(rest, dtype=float), np.asarray(now, dtype=float)
-    before = hinge(*rest, np.array([1.0, 0, 0]) if rest_hinge is None else np.asarray(rest_hinge, dtype=float))
+    now = np.asarray(now, dtype=float)
+    before, frames = _at_rest(np.asarray(rest, dtype=float).tobytes(), tuple(np.ravel(X if rest_hinge is None else rest_hinge)))
     after = hinge(*now, before if now_hinge is None else np.asarray(now_hinge, dtype=float))
-    return np.stack([bone_frame(now[i], now[i + 1], after) @ bone_frame(rest[i], rest[i + 1], before).T for i in (0, 1)])
+    return np.array([bone_frame(now[i], now[i + 1], after) @ frames[i].T for i in (0, 1)])
+
+
+X = (1.0, 0.0, 0.0)
+
+
+@lru_cache(64)
+def _at_rest(rest, rest_hinge):
+    """The hinge and the two bone frames of rest points, (9 numbers as bytes): the same in every frame of a drag."""
+    points = np.frombuffer(rest).reshape(3, 3)
+    axis = hinge(*points, np.array(rest_hinge, dtype=float))
+    return axis, [bone_frame(points[i], points[i + 1], axis) for i in (0, 1)]
 
 
 def motion(skeleton, rest_positions, chain, now, bone_turns):
     """Rotations (J, 3, 3) and moves (J, 3) of every joint, when `chain` (three joint numbers) goes to `now` (3, 3)."""
     count = len(skeleton.names)
-    rotations, moves = np.tile(np.eye(3), (count, 1, 1)), np.zeros((count, 3))
-    owner = np.full(count, -1)
-    for joint, parent in enumerate(skeleton.parents):
-        owner[joint] = chain.index(joint) if joint in chain else (owner[parent] if parent >= 0 else -1)
-    for step, joint in enumerate(chain):
-        rows = owner == step
+    rotations, moves = np.empty((count, 3, 3)), np.zeros((count, 3))
+    rotations[:] = STILL
+    for step, (joint, rows) in enumerate(zip(chain, carried(tuple(skeleton.parents), tuple(chain)))):
         turn = bone_turns[min(step, 1)]
         rotations[rows] = turn
         moves[rows] = now[step] - turn @ rest_positions[joint]
     return rotations, moves
+
+
+STILL = np.eye(3)
+
+
+@lru_cache(64)
+def carried(parents, chain):
+    """For each joint of `chain` the numbers of all joints that it carries, itself and those below up to the next of the chain."""
+    owner = []
+    for joint, parent in enumerate(parents):  # parents come first
+        owner.append(chain.index(joint) if joint in chain else owner[parent] if parent >= 0 else -1)
+    return tuple(np.flatnonzero(np.array(owner) == step) for step in range(len(chain)))

@@ -84,19 +84,31 @@ def mix(colour, other, share):
     return "#" + "".join(f"{round(255 * c):02X}" for c in blended)
 
 
+@lru_cache(512)
+def _look(kind, count):
+    """`count` rows of a colour '#rrggbb' or of a tuple of numbers, read-only: the looks of marks are few, and each comes every frame."""
+    made = np.tile(rgb(kind) if isinstance(kind, str) else np.array(kind), (count, 1))
+    made.setflags(write=False)
+    return made
+
+
 def glyphs(points, shape, colour, size=13):
     """Glyphs of one look: points (N, 3) or (3,)."""
-    points = np.atleast_2d(np.asarray(points, dtype=float))
+    points = _points(points)
     n = len(points)
-    return Glyphs(points, np.full(n, SHAPES[shape]), np.broadcast_to(rgb(colour), (n, 3)), np.full(n, float(size)))
+    return Glyphs(points, _look((SHAPES[shape],), n)[:, 0], _look(colour, n), _look((float(size),), n)[:, 0])
+
+
+def _points(given):
+    """Points (N, 3) from (N, 3) or (3,)."""
+    return np.asarray(given, dtype=float).reshape(-1, 3)
 
 
 def strokes(starts, ends, colour, width=3.0, end_width=None):
     """Strokes of one look: starts and ends (S, 3) or (3,); tapered where `end_width` differs from `width`."""
-    starts, ends = np.atleast_2d(np.asarray(starts, dtype=float)), np.atleast_2d(np.asarray(ends, dtype=float))
+    starts, ends = _points(starts), _points(ends)
     n = len(starts)
-    widths = np.broadcast_to([float(width), float(width if end_width is None else end_width)], (n, 2))
-    return Strokes(starts, ends, np.broadcast_to(rgb(colour), (n, 3)), widths)
+    return Strokes(starts, ends, _look(colour, n), _look((float(width), float(width if end_width is None else end_width)), n))
 
 
 def path(points, colour, width=2.0, closed=False):
@@ -108,11 +120,20 @@ def path(points, colour, width=2.0, closed=False):
 
 def dashes(start, end, colour, width=1.5, count=15):
     """A dashed line from `start` to `end` (3,): `count` dashes of the same length as the gaps between them."""
-    at = np.arange(2 * count - 1) / (2 * count - 1)
-    step = 1 / (2 * count - 1)
+    begin, stop = _dashes(count)
     start, end = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
     span = end - start
-    return strokes(start + at[::2, None] * span, start + (at[::2, None] + step) * span, colour, width)
+    return strokes(start + begin * span, start + stop * span, colour, width)
+
+
+@lru_cache(16)
+def _dashes(count):
+    """Where `count` dashes begin and stop on a line of length 1, (count, 1) each, read-only."""
+    begin = np.arange(0, 2 * count - 1, 2)[:, None] / (2 * count - 1)
+    made = begin, begin + 1 / (2 * count - 1)
+    for one in made:
+        one.setflags(write=False)
+    return made
 
 
 def circle(centre, normal, radius, colour, width=1.5, count=64):
@@ -132,24 +153,29 @@ def ring(centre, normal, radius, count=64):
 def prisms(marks, metres_per_pixel):
     """The corners of slim four-sided prisms around Strokes, (S, 8, 3): four at the start, four at the end."""
     along = marks.ends - marks.starts
-    length = np.sqrt(np.einsum("si,si->s", along, along))[:, None]
-    along = np.divide(along, length, out=np.tile([0.0, 1.0, 0.0], (len(along), 1)), where=length > 0)
-    helper = np.eye(3)[np.abs(along).argmin(axis=1)]
-    across = _cross(along, helper)
+    length = np.sqrt(np.einsum("si,si->s", along, along))
+    along[length == 0] = [0.0, 1.0, 0.0]  # a stroke that is a dot
+    length[length == 0] = 1.0
+    along /= length[:, None]
+    across = _cross(along, AXES[np.abs(along).argmin(axis=1)])
     across /= np.sqrt(np.einsum("si,si->s", across, across))[:, None]
     upright = _cross(along, across)
-    around = np.stack([across, upright, -across, -upright], axis=1)
-    half = marks.widths * metres_per_pixel / 2
-    start = marks.starts[:, None] + around * half[:, :1, None]
-    end = marks.ends[:, None] + around * half[:, 1:, None]
-    return np.concatenate([start, end], axis=1)
+    around = np.concatenate([across, upright, -across, -upright], axis=1).reshape(-1, 1, 4, 3)
+    half = (marks.widths * (metres_per_pixel / 2))[:, :, None, None]
+    ends = np.concatenate([marks.starts, marks.ends], axis=1).reshape(-1, 2, 1, 3)
+    return (ends + around * half).reshape(-1, 8, 3)
+
+
+AXES = np.eye(3)
 
 
 def _cross(a, b):
     """The cross products of rows (N, 3); for few rows much faster than numpy's."""
     x, y, z = a.T
     u, v, w = b.T
-    return np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=1)
+    made = np.empty_like(a)
+    made[:, 0], made[:, 1], made[:, 2] = y * w - z * v, z * u - x * w, x * v - y * u
+    return made
 
 
 _SIDE = [[i, (i + 1) % 4, 4 + (i + 1) % 4] for i in range(4)] + [[i, 4 + (i + 1) % 4, 4 + i] for i in range(4)]

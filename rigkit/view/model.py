@@ -48,18 +48,27 @@ class Branch:
             np.matmul(self.points[where], turn, out=points[where])
             points[where] += moves[joint]
             np.matmul(self.normals[where], turn, out=normals[where])
-        for patch in self._soft:
-            p, n = self.points[patch.where], self.normals[patch.where]
-            each = [(share[:, None], rotations[joint].T, moves[joint]) for joint, share in zip(patch.joints, patch.weights.T)]
-            points[patch.where] = sum(share * (p @ turn + move) for share, turn, move in each)
-            turned = sum(share * (n @ turn) for share, turn, _ in each)
-            normals[patch.where] = turned / np.maximum(np.sqrt(np.einsum("vi,vi->v", turned, turned)), 1e-9)[:, None]
+        for where, joints, weighed, weighed_normals in self._soft:
+            turns = [rotations[joint].T for joint in joints]
+            points[where] = weighed @ np.concatenate([np.vstack([turn, moves[joint]]) for turn, joint in zip(turns, joints)])
+            turned = weighed_normals @ np.concatenate(turns)
+            normals[where] = turned / np.maximum(np.sqrt(np.einsum("vi,vi->v", turned, turned)), 1e-9)[:, None]
         return points, normals
 
     @cached_property
     def _soft(self):
-        """The patches that more than one joint moves."""
-        return [patch for patch in self.patches if len(patch.joints) > 1]
+        """Of each patch that several joints move: rows, joints, and its corners' weights times (p, 1), (V, 4K), and times n, (V, 3K).
+
+        The linear blend is one product then: those times the joints' turns and moves, one below the other.
+        """
+        made = []
+        for patch in self.patches:
+            if len(patch.joints) > 1:
+                p, n = self.points[patch.where], self.normals[patch.where]
+                p = np.column_stack([p, np.ones(len(p))])
+                weighed = [np.concatenate([share[:, None] * rows for share in patch.weights.T], axis=1) for rows in (p, n)]
+                made.append((patch.where, patch.joints.tolist(), *weighed))
+        return made
 
     @cached_property
     def _rigid(self):
