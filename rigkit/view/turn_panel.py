@@ -7,6 +7,8 @@ faint where it was, the axes the caller names, and the way a point below has com
 one slider after the other, from the first to the last.
 """
 
+from itertools import pairwise
+
 import numpy as np
 
 from rigkit import arguments, rotation, words
@@ -65,7 +67,7 @@ class TurnPanel(SliderPanel):
         """Where the tip has been, (N, 3), one slider after the other."""
         now = self._at()
         stops = [np.where(np.arange(len(now)) < k, now, 0.0) for k in range(len(now) + 1)]
-        steps = [a + (b - a) * t for a, b in zip(stops, stops[1:]) if (a != b).any() for t in np.linspace(0, 1, STEPS)]
+        steps = [a + (b - a) * t for a, b in pairwise(stops) if (a != b).any() for t in np.linspace(0, 1, STEPS)]
         return np.array([self.tip_at(degrees) for degrees in steps or [now]])
 
     def tip_at(self, degrees):
