@@ -116,3 +116,8 @@ def word(texture, tint, side, plate, offset):
     return three.ShaderMaterial(
         vertexShader=_WORD_POINT, fragmentShader=_WORD_COLOUR, uniforms=uniforms,
         transparent=True, depthTest=False, depthWrite=False)
+
+
+def surfaces():
+    """The light of the model as a solid and as glass, in GLSL, for who draws without pythreejs: {"lit": ..., "glass": ...}."""
+    return {"lit": _LIT, "glass": _GLASS}
