@@ -14,8 +14,8 @@ __version__ = "0.1.0"
 
 _MODULES = (
     "rotation", "frame", "skeleton", "mesh", "placement", "bend", "mirror", "symmetry", "limb", "chain", "foot", "gaze", "matching",
-    "binding", "skinning", "naming", "outline", "control", "links", "rig", "posing", "motion",
-    "character", "robot", "audit", "words", "view", "course", "grading",
+    "binding", "skinning", "naming", "outline", "control", "links", "rig", "posing", "motion", "animation",
+    "character", "robot", "audit", "gltf", "words", "view", "course", "grading",
 )
 _NAMES = {
     "Skeleton": "skeleton",
@@ -25,6 +25,8 @@ _NAMES = {
     "tally": "robot",
     "tally_rig": "robot.rig",
     "Rig": "rig",
+    "load": "gltf",
+    "save": "gltf",
 }
 
 __all__ = [*_MODULES, *_NAMES]

@@ -39,6 +39,9 @@ class Animation:
                 )
         object.__setattr__(self, "tracks", MappingProxyType(dict(self.tracks)))
 
+    def __repr__(self):
+        return f"Animation({self.name!r}, {len(self.tracks)} tracks, {self.length:g} s)"
+
     @property
     def length(self):
         """Seconds from 0 to the last key."""

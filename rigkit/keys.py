@@ -60,6 +60,9 @@ class Keys:
                 given = tangents(times, values) if given is None else arguments.array(name, given, values.shape)
                 object.__setattr__(self, name, given)
 
+    def __repr__(self):
+        return f"Keys({len(self.times)} {self.kind}, {self.times[0]:g} to {self.times[-1]:g} s)"
+
     def at(self, times):
         """Return the values at `times` (...): (...), (..., 3) or (..., 4).
 
@@ -146,6 +149,9 @@ class Motion:
         if self.advance and (self.period is None or set(self.advance) - set(self.tracks)):
             raise ValueError(f"advance is {self.advance}; expected tracks of a motion with a period")
         object.__setattr__(self, "tracks", MappingProxyType(dict(self.tracks)))
+
+    def __repr__(self):
+        return f"Motion({self.name!r}, {len(self.tracks)} tracks, {self.length:g} s{', looped' if self.period else ''})"
 
     @property
     def length(self):
