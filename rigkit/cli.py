@@ -91,13 +91,13 @@ def _audit(commands):
     command = _command(commands, "audit", audit, "measure a rigged character: exit code 0 clean, 1 findings, 3 unreadable", example)
     command.add_argument("file", metavar="FILE", help="a character in the open glTF 2.0 format, .glb or .gltf")
     command.add_argument("--rules", metavar="FILE", help="a rule file (TOML) that changes limits, severities, name pattern, colours")
-    command.add_argument("--roles", metavar="FILE", help="a roles file (TOML): which joint is the left elbow, where guessing fails")
+    command.add_argument("--roles", metavar="FILE", help="a roles file (TOML): which joint is the left elbow")
     command.add_argument("--baseline", metavar="FILE", help="a baseline (TOML) of findings accepted with a reason")
     command.add_argument("--html", metavar="FILE", help="write one self-contained page with pictures of where each finding is")
     command.add_argument("--json", action="store_true", help="print the report as JSON (its form is in DEVELOPERS.md)")
     command.add_argument("--all", action="store_true", help="print every finding, not only the worst of each rule")
     command.add_argument("--roles-template", action="store_true", help="print a roles file with what was guessed, for correction, and stop")
-    command.add_argument("--baseline-template", action="store_true", help="print a baseline of what was found, for reasons to be added, and stop")
+    command.add_argument("--baseline-template", action="store_true", help="print a baseline of what was found, wanting reasons, and stop")
     command.add_argument("--no-progress", action="store_true", help="show no progress bar")
 
 

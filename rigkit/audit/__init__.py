@@ -13,7 +13,7 @@ from rigkit.audit import baseline as _baseline
 from rigkit.audit import guess, rulebook, subject
 from rigkit.audit import roles as _roles
 from rigkit.audit.finding import SCHEMA, Finding, Measured, Report, Unknown, beyond, excess
-from rigkit.audit.rules import NEEDS_NO_TREE, RULES
+from rigkit.audit.rules import MENDED, NEEDS_NO_TREE, RULES
 from rigkit.audit.subject import Skin, Subject
 from rigkit.audit.table import text
 from rigkit.audit.view import View
@@ -72,7 +72,9 @@ def _measured(view, rule, measure):
         return [Unknown("", "turned off in the rule file")]
     if view.subject.cycle and rule not in NEEDS_NO_TREE:
         return [Unknown(view.subject.name, "the parents form a cycle, so no joint has a place")]
-    return measure(view)
+    mended = [note for word, rules in MENDED.items() if rule in rules for note in view.subject.notes if word in note]
+    unknown = [Unknown(view.subject.name, "what the file held was set right on loading: see file_mended")] if mended else []
+    return [*measure(view), *unknown]
 
 
 def _finding(row, one):

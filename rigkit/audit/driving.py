@@ -12,6 +12,7 @@ from rigkit.links import Foot, Limb
 
 TURN = np.radians(137.0)  # no even share of a turn, so that nothing comes round to itself
 ROLLS = 9  # steps through each range of a foot's channels
+RATE, MOST_POSES = 60, 600  # poses a second of a motion, and most of one
 STEP = np.radians(10.0)  # a roll that every leg can follow
 SOLE = 1e-3  # metres: what is no higher at rest stands on the floor
 
@@ -89,7 +90,7 @@ def bind(view):
     """How far a vertex is from its place at rest while every control is at home, the worst of each piece, millimetres."""
     rig, subject = view.subject.rig, view.subject
     if not rig:
-        return [Unknown(subject.name, "there is no rig to bring home, and no bind pose apart from the rest")]
+        return [Unknown(subject.name, "there is no rig to bring home; a file bound in another pose than its own is told by file_mended")]
     pose, rest = rig.pose(), rig.skeleton.rest_world
     matrices = pose.matrices @ np.linalg.inv(rest.matrices)
     shift = matrices - np.eye(4)
@@ -118,12 +119,9 @@ def bind(view):
 def hinge_range(view):
     """How far each elbow and knee is bent at the ends of its range, degrees from straight; below zero it bends backward.
 
-    The range is that of its turned control, and what the motions make of it.
+    The range is that of its turned control, and what motions and animations make of it.
     """
-    subject = view.subject
-    if not subject.rig:
-        return [Unknown("hinges", NO_RIG)]
-    found = []
+    found, played = [], _played(view)
     for limb in limbs(view):
         if isinstance(limb, Unknown):
             found.append(limb)
@@ -133,13 +131,12 @@ def hinge_range(view):
         if axis is None:
             found.append(Unknown(view.name(joints[1]), "the limb is straight, and no hinge is given for it"))
             continue
-        rest = np.degrees(_bent(points, axis))
         turned = _turned(view, joints)
         if turned is not None:
-            found += _channel_ends(turned, axis, rest, points[1])
-        for motion in subject.motions:
-            found += _played(view, motion, joints, axis, points[1])
-        if turned is None and not subject.motions:
+            found += _channel_ends(turned, axis, np.degrees(_bent(points, axis)), points[1])
+        for one in played:
+            found += _bends(view, one, joints, axis)
+        if turned is None and not played:
             found.append(Unknown(view.name(joints[1]), "no control turns it and no motion moves it"))
     return found
 
@@ -242,7 +239,7 @@ def _feet(view, measure, unknown=""):
 def _turned(view, joints):
     """The control that turns the middle joint of a limb, or None."""
     name = view.name(joints[1])
-    for link in view.subject.rig.links:
+    for link in view.subject.rig.links if view.subject.rig else ():
         if isinstance(link, Limb) and link.turned and link.joints[1] == name:
             return view.subject.rig.control(link.turned[1])
     return None
@@ -267,21 +264,41 @@ def _channel_ends(control, axis, rest, point):
     ]
 
 
-def _played(view, motion, joints, axis, point):
-    """The least and the greatest bend of a limb through a motion, seen in the frame of its root joint."""
-    if not motion.length > 0:
-        return []
-    times = np.linspace(0.0, motion.length, max(2, min(600, int(motion.length * 60) + 1)))
-    pose, rest = view.subject.rig.pose(motion.sample(times)), view.subject.rig.skeleton.rest_world
-    turn = rotation.multiply(pose.rotations[:, joints[0]], rotation.invert(rest.rotations[joints[0]]))
-    bent = np.degrees(_bent(np.moveaxis(pose.positions[:, joints], 1, 0), rotation.rotate(turn, axis)))
-    name = view.name(joints[1])
+def _played(view):
+    """(name, times (N,), positions (N, J, 3), turns since rest (N, J, 4)) of every motion, and of animations that are none of these."""
+    subject, found = view.subject, []
+    for motion in subject.motions:
+        if motion.length > 0:
+            times = _times(motion.length)
+            pose = subject.rig.pose(motion.sample(times))
+            found.append((motion.name, times, pose.positions, _since_rest(subject.rig.skeleton, pose.rotations)))
+    for animation in subject.animations:
+        if animation.length > 0 and animation.name not in {name for name, *_ in found}:
+            times = _times(animation.length)
+            world = subject.skeleton.forward(*animation.sample(subject.skeleton, times, subject.scales))
+            found.append((animation.name, times, world.positions, _since_rest(subject.skeleton, world.rotations)))
+    return found
+
+
+def _times(length):
+    return np.linspace(0.0, length, max(2, min(MOST_POSES, int(length * RATE) + 1)))
+
+
+def _since_rest(skeleton, rotations):
+    return rotation.multiply(rotations, rotation.invert(skeleton.rest_world.rotations))
+
+
+def _bends(view, played, joints, axis):
+    """The least and the greatest bend of a limb through a motion, the hinge carried by its root joint."""
+    name, times, positions, turns = played
+    bent = np.degrees(_bent(np.moveaxis(positions[:, joints], 1, 0), rotation.rotate(turns[:, joints[0]], axis)))
+    joint = view.name(joints[1])
     return [
         Measured(
             float(bent[k]),
-            f"{name} in {motion.name}",
-            f"{name} is bent by {said(bent[k], 'degrees')} at {times[k]:.2f} s of {motion.name}",
-            point,
+            f"{joint} in {name}",
+            f"{joint} is bent by {said(bent[k], 'degrees')} at {times[k]:.2f} s of {name}",
+            view.at(joints[1]),
         )
         for k in (int(bent.argmin()), int(bent.argmax()))
     ]

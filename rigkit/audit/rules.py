@@ -12,6 +12,7 @@ RULES = {
     "name_counter": named.counters,
     "name_duplicate": named.duplicates,
     "name_side": named.sides,
+    "file_mended": tree.mended,
     "cycle": tree.cycle,
     "orphan": tree.orphan,
     "zero_bone": tree.zero_bone,
@@ -57,4 +58,5 @@ RULES = {
     "foot_stack": driving.foot_stack,
     "foot_contact": driving.foot_contact,
 }
-NEEDS_NO_TREE = ("cycle", "name_pattern", "name_counter", "name_duplicate", "weight_sum", "weight_count", "weight_negative")
+NEEDS_NO_TREE = ("file_mended", "cycle", "name_pattern", "name_counter", "name_duplicate", "weight_sum", "weight_count", "weight_negative")
+MENDED = {"weight": ("weight_sum", "weight_negative"), "another node's": ("name_duplicate",)}  # what a note speaks of: rules it answers

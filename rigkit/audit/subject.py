@@ -32,7 +32,8 @@ class Subject:
     """names: J texts. parents: (J,) integers, -1 for a root. rotations (J, 4), translations (J, 3), scales (J, 3): local, at rest.
 
     skins: Skins. rig: the Rig, or None. motions: Motions. landmarks, hinges, loops: as a Character has them. styles: control
-    name to (colour, line style, shape name or None), where something says how controls are drawn.
+    name to (colour, line style), how controls are drawn. skeleton, animations: as a Character has them, None and () where there
+    is none. notes: what was set right when the file was loaded, texts.
     """
 
     name: str
@@ -48,6 +49,9 @@ class Subject:
     hinges: dict = field(default_factory=dict)
     loops: dict = field(default_factory=dict)
     styles: dict = field(default_factory=dict)
+    skeleton: object = None
+    animations: tuple = ()
+    notes: tuple = ()
 
     def __len__(self):
         return len(self.names)
@@ -176,6 +180,9 @@ def of(character):
         hinges=dict(character.hinges),
         loops=dict(character.loops),
         styles=_styles(character),
+        skeleton=skeleton,
+        animations=character.animations,
+        notes=tuple(map(str, character.extras.get("notes", ()))),
     )
 
 

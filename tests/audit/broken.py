@@ -310,6 +310,7 @@ BROKEN = {
     "name_counter": (lambda: renamed("centre_hose_12_joint", "centre_hose_12_joint_2"), set()),
     "name_duplicate": (doubled_name, {"joint_centre"}),  # two joints of one name, one loop
     "name_side": (swapped_eyes, {"joint_centre"}),  # each eye's loop is where the other joint stands
+    "file_mended": (lambda: replace(bare(), extras={"notes": ("nodes[3].rotation has length 1.2; divided by it",)}), set()),
     "cycle": (ring_of_parents, set()),
     "orphan": (lambda: reskeletoned(bare(), bare().skeleton.reparent("centre_head_joint", None)), set()),
     "zero_bone": (

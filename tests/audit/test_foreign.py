@@ -54,7 +54,9 @@ def test_a_model_with_z_up_is_told_so(lying):
 def test_stood_up_on_the_floor_its_place_in_space_is_good(standing):
     found = audit.examine(standing)
     assert {"unit", "size", "up", "facing", "feet_floor", "plane_place", "mirror_place", "mirror_frame", "name_side"} <= set(found.examined)
-    assert {"unit", "size", "up", "facing", "feet_floor", "plane_place", "mirror_place", "mirror_frame", "name_side"}.isdisjoint(found.broken)
+    assert {"unit", "size", "up", "facing", "feet_floor", "plane_place", "mirror_place", "mirror_frame", "name_side"}.isdisjoint(
+        found.broken
+    )
 
 
 def test_its_limbs_are_found_and_hinge_about_the_axes_of_its_own_table(standing):

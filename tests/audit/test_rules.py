@@ -65,7 +65,7 @@ def test_the_slow_rules_pass_on_variants_too(variant):
 def test_without_a_rig_controls_are_not_examined_and_not_passed():
     report = audit.examine(broken.bare())
     missing = {rule for rule, _, reason in report.not_examined if "no rig" in reason}
-    assert {rule for rule in RULES if rule.startswith(("control", "marker", "dead", "double", "whole", "foot_", "hinge_range"))} <= missing
+    assert {rule for rule in RULES if rule.startswith(("control", "marker", "dead", "double", "whole", "foot_", "hinge_open"))} <= missing
     assert missing.isdisjoint(report.examined)
 
 
@@ -226,3 +226,34 @@ def test_the_contour_walk_puts_each_branch_in_a_row():
     for joint in range(len(place)):
         assert sorted(place[view.subject.below(joint)]) == list(range(place[joint], end[joint]))
     assert centre.HALF < 0.5
+
+
+def test_an_animation_that_bends_a_knee_backward_is_found():
+    """A file of others has no rig: its animations are examined."""
+    from rigkit.animation import Animation
+    from rigkit.keys import Keys
+
+    joint, skeleton = "left_knee_joint", broken.bare().skeleton
+    rest = skeleton.rest_rotations[skeleton.index(joint)]
+    bent = [rk.rotation.multiply(rest, rk.rotation.from_axis_angle([0, 0, 1], np.radians(degrees))) for degrees in (0, 60, -40, 0)]
+    kick = Animation("kick", {(joint, "rotation"): Keys([0, 1, 2, 3], bent)})
+    report = audit.examine(replace(broken.bare(), animations=(kick,)))
+    (found,) = report.of("hinge_range")
+    at_rest = np.degrees(
+        rk.bend.angle(*(skeleton.rest_world.positions[skeleton.index(f"left_{p}_joint")] for p in ("hip", "knee", "ankle")))
+    )
+    assert found.where == "left_knee_joint in kick" and found.value == pytest.approx(at_rest - 40, abs=0.5)
+
+
+def test_what_a_loader_set_right_is_found_and_its_rules_do_not_pass():
+    note = "meshes[0].primitives[0].attributes: 3 vertices have a weight below zero; it is taken as zero"
+    report = audit.examine(replace(broken.bare(), extras={"notes": (note,)}))
+    assert report.of("file_mended")[0].what == note and report.of("file_mended")[0].where == "meshes[0].primitives[0].attributes"
+    assert ("weight_negative", "Tally, variant 0", "what the file held was set right on loading: see file_mended") in report.not_examined
+
+
+def test_scales_of_a_character_are_examined():
+    scales = np.ones((len(broken.bare().skeleton), 3))
+    scales[-1] = (1.0, 1.3, 1.0)
+    report = audit.examine(replace(broken.bare(), scales=scales))
+    assert report.broken == {"joint_scale"} and report.of("joint_scale")[0].value == pytest.approx(30)
