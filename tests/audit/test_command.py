@@ -9,8 +9,10 @@ from argparse import Namespace
 import numpy as np
 import pytest
 
+import rigkit as rk
 from rigkit import cli
 from rigkit.audit import command
+from rigkit.audit.rules import RULES
 from tests.audit import broken
 
 OPTIONS = {
@@ -174,3 +176,37 @@ def test_a_slip_in_a_rule_file_ends_with_3(tmp_path, capsys):
     rules.write_text("[rules.counterprt]\nlimit = 1\n")
     code, _, err = audited(capsys, arm(tmp_path), "--rules", rules)
     assert code == 3 and "did you mean 'counterpart'" in err
+
+
+def test_a_saved_tally_is_clean_and_all_rules_examine_it(tmp_path, capsys):
+    path = tmp_path / "tally.glb"
+    rk.save(broken.healthy(), path)
+    code, out, _ = audited(capsys, path, "--json")
+    read = json.loads(out)
+    assert code == 0 and read["findings"] == [] and read["not_examined"] == []
+    assert {row["rule"] for row in read["examined"]} == set(RULES)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "rule",
+    [
+        "feet_floor",
+        "name_side",
+        "zero_bone",
+        "prebend",
+        "hinge_chain",
+        "near_plane",
+        "control_pivot",
+        "marker_side",
+        "double_transform",
+        "hinge_range",
+        "foot_contact",
+    ],
+)
+def test_a_poor_rig_is_as_poor_in_a_file(rule, tmp_path, capsys):
+    make, others = broken.BROKEN[rule]
+    path = tmp_path / "poor.glb"
+    rk.save(make(), path)
+    code, out, _ = audited(capsys, path, "--json")
+    assert code == 1 and {found["rule"] for found in json.loads(out)["findings"]} == {rule} | others
