@@ -49,9 +49,9 @@ def degrees(radians, digits=1):
 
 
 def point(p, digits=3):
-    """A point in metres as '(0.123, 1.000, -0.050)'.
+    """A point in metres as '(0.123, 1.000, -0.050)'; what rounds to zero has no sign.
 
-    >>> point([0.1234, 1, -0.05])
-    '(0.123, 1.000, -0.050)'
+    >>> point([0.1234, 1, -0.05]), point([0, -1e-17, 0])
+    ('(0.123, 1.000, -0.050)', '(0.000, 0.000, 0.000)')
     """
-    return "(" + ", ".join(f"{float(c) + 0.0:.{digits}f}" for c in p) + ")"
+    return "(" + ", ".join(f"{round(float(c), digits) + 0.0:.{digits}f}" for c in p) + ")"

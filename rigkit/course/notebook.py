@@ -316,6 +316,8 @@ def _told(value):
         return "\n".join(f"{key!s:<{width}}  {_told(item)}" for key, item in value.items())
     if isinstance(value, np.ndarray):
         return np.array2string(value + 0.0, precision=6, suppress_small=True)
+    if isinstance(value, list) and all(type(item) is int for item in value):
+        return str(value)
     if isinstance(value, (list, tuple)):
         return "\n".join(_told(item) for item in value)
     return f"{value:.6g}" if isinstance(value, float) else str(value)

@@ -134,11 +134,11 @@ def by_hand(bends):
 
 
 def posed(context, rows, rng, least=15, most=110):
-    """Some rows of Tally's ten joints with every joint turned away from rest about an axis of its own: parents, turns, offsets."""
+    """Some rows of Tally's ten joints, each but the root turned away from rest about an axis of its own: parents, turns, offsets."""
     rows = list(rows)
     parents = [rows.index(PARENTS[row]) if PARENTS[row] in rows else -1 for row in rows]
     turns, offsets = seen_from_parents(parents, context.given["frames"][rows], places(context.robot)[rows])
-    return parents, [rest @ turn(rng.normal(size=3), rng.uniform(least, most)) for rest in turns], offsets
+    return parents, [turns[0], *(rest @ turn(rng.normal(size=3), rng.uniform(least, most)) for rest in turns[1:])], offsets
 
 
 def random_turn(rng):

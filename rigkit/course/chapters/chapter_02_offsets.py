@@ -12,7 +12,9 @@ from functools import partial
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_02_figure import CLOSED, JOINTS, PARENTS, apart, degrees, places, seen_from_parents, tell
+from rigkit.course.chapters.chapter_02_figure import (
+    CLOSED, JOINTS, PARENTS, apart, degrees, places, seen_from_parents, tell,
+)  # fmt: skip
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import point
 
@@ -140,7 +142,7 @@ MISTAKES = (
         "the row before",
         rows_before,
         "each joint was seen from the row before it; the hip's parent is the body, row parents[5]",
-        ("on_the_body", "directions", "turns"),
+        ("on_the_body", "lengths", "turns"),
         "idea 1, a list of parents",
     ),
     Mistake(
