@@ -171,7 +171,7 @@ def joints(tree, skins, moved):
         while tree.parents[node] >= 0 and tree.parents[node] not in found:
             node = int(tree.parents[node])
             found.add(node)
-    return [node for node in tree.order if node in found and not _common_root(tree, node, flags)]
+    return [node for node in tree.order if node in found and (node in named or not _common_root(tree, node, flags))]
 
 
 def _common_root(tree, node, flags):
