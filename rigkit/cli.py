@@ -1,4 +1,5 @@
-"""The commands a person meets: `rigkit lab`, `rigkit grade` with `points` and `forget`, `rigkit checkpoints`, `rigkit audit`.
+"""The commands a person meets: `rigkit lab`, `rigkit grade` with `points` and `forget`, `rigkit checkpoints`, `rigkit audit`,
+`rigkit book`.
 
 No logic lives here.
 
@@ -35,6 +36,7 @@ def _parser():
     _forget(commands)
     _checkpoints(commands)
     _audit(commands)
+    _book(commands)
     return parser
 
 
@@ -99,6 +101,15 @@ def _audit(commands):
     command.add_argument("--roles-template", action="store_true", help="print a roles file with what was guessed, for correction, and stop")
     command.add_argument("--baseline-template", action="store_true", help="print a baseline of what was found, wanting reasons, and stop")
     command.add_argument("--no-progress", action="store_true", help="show no progress bar")
+
+
+def _book(commands):
+    example = "rigkit book pages, or one file: rigkit book pages --chapter 06 --single"
+    command = _command(commands, "book", book, "write the workbook as pages that need no Python and no network", example)
+    command.add_argument("out", metavar="OUT", help="the folder to write to: a new one, or that of an earlier book")
+    command.add_argument("--chapter", nargs="+", metavar="NN", default=[], help="these chapters only")
+    command.add_argument("--single", action="store_true", help="each chapter as one file that needs nothing beside it")
+    command.add_argument("--json", action="store_true", help="print the files written as JSON")
 
 
 def lab(options):
@@ -173,6 +184,18 @@ def audit(options):
         return command.run(options, rigkit.load, _audit_page)
     except OSError as error:
         raise ValueError(f"{error.filename or options.file}: {error.strerror or error}") from None
+
+
+def book(options):
+    """Write the workbook as pages."""
+    from rigkit import book as pages
+
+    say = (lambda line: print(line, file=sys.stderr)) if options.json else (lambda line: print(line, flush=True))
+    written = pages.build(options.out, options.chapter, options.single, say)
+    shown = [path for path in written if path.suffix == ".html"]
+    print(json.dumps({"schema": "rigkit-book-1", "files": [str(path) for path in written]}, indent=1) if options.json else
+          "\n".join(f"  {path}" for path in shown))
+    return 0
 
 
 def _audit_page(report, character):

@@ -11,6 +11,7 @@ PACKAGE = Path(__file__).resolve().parents[1] / "rigkit"
 # Highest first. A module may import from the lines below its own, and a package (ending in a dot) within itself.
 LAYERS = (
     ("cli",),
+    ("book.",),
     ("grading.",),
     ("course.",),
     ("view.",),
