@@ -22,7 +22,7 @@ def one(step, points, target, steps, tolerance, closing=()):
     closing: the steps after which a slow chain is closed (see `rigkit.chain`). Chains that may be closed leap, too.
     """
     try:
-        points, target = (x.tolist() if type(x) is ndarray and x.ndim < 3 else x for x in (points, target))
+        points, target = (x.tolist() if type(x) is ndarray and x.ndim == axes else x for x, axes in ((points, 2), (target, 1)))
         lengths = [dist(points[i], points[i + 1]) for i in range(len(points) - 1)]
         length, error, used = sum(lengths), dist(points[-1], target), 0
         sound = (

@@ -37,8 +37,8 @@ def one(root, mid, end, solved_mid, solved_end, pole):
 
 
 def _floats(point):
-    """Three floats of a point."""
-    x, y, z = point.tolist() if type(point) is ndarray else point
+    """Three floats of a point; a batch raises, unread."""
+    x, y, z = point.tolist() if type(point) is ndarray and point.size == 3 else point
     return float(x), float(y), float(z)
 
 

@@ -27,6 +27,8 @@ GOALS = {
     "limb.py::test_a_million_with_turns": (1_000_000, 100 * NS),
     "chain.py::test_rigkit[fabrik-7]": (6, 20 * US),
     "chain.py::test_rigkit[fabrik-20]": (6, 100 * US),
+    **{f"chain.py::test_rigkit[{name}-{links}]": (6, None) for name in ("damped_least_squares", "ccd") for links in (7, 20)},
+    **{f"chain.py::test_rigkit_hinges[{name}]": (6, None) for name in ("damped_least_squares-7", "ccd-7", "damped_least_squares-20")},
     "skinning.py::test_linear_blend[rigkit]": (1, 1.9 * MS),
     "skinning.py::test_dual_quaternions[rigkit]": (1, 3.0 * MS),
     "rotation.py::test_a_million[product-rigkit]": (1_000_000, 15 * NS),
