@@ -23,6 +23,8 @@ SOURCES = {
     "dual_quaternions": Source("library", "PyPI dual_quaternions (MIT)"),
     "ikpy": Source("library", "PyPI ikpy (Apache-2.0)"),
     "trimesh": Source("library", "PyPI trimesh (MIT)"),
+    "pygltflib": Source("library", "PyPI pygltflib (MIT)"),
+    "Khronos validator": Source("library", "npm gltf-validator (Apache-2.0, Khronos)"),
     "SymPy": Source("library", "PyPI sympy (BSD-3-Clause)"),
     "matplotlib": Source("library", "PyPI matplotlib (its own licence, after the PSF's): points inside a path"),
     "JVRC-1": Source("model", "PyPI jvrc-description 1.1.1 (Apache-2.0; CNRS-UM LIRMM, CNRS-AIST JRL): a humanoid for research"),

@@ -1,6 +1,7 @@
 """Baking: a motion of the rig as tracks of joints, so that a viewer that knows no controls shows the same.
 
-Every joint's place and turn in its parent is sampled, often enough that straight lines between them do. A limb that is drawn
+Every joint's place and turn in its parent is sampled evenly, and then again between two samples wherever straight lines between
+them would put a joint off by more than a tenth of a millimetre. A limb that is drawn
 longer or thicker than it was made has that scale on a node of its own below the joint, its *bone*, to which the skin
 is bound: no child inherits it there (see `rigkit.pose.Pose`). So linear skinning shows the same picture.
 """
@@ -9,10 +10,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from rigkit import binding, skinning
+from rigkit import binding, rotation, skinning
 from rigkit.gltf import limits
 
-RATE = 60.0  # samples a second
+RATE = 30.0  # samples a second to begin with
+OFF = 1e-4  # metres, between samples
+ROUNDS = 5  # of halving
+ARM = 0.1  # metres: how far from a joint its own turn is looked at
 STILL = 1e-9  # metres, and twice as much of a quaternion: less is rounding
 
 
@@ -29,20 +33,56 @@ class Baked(NamedTuple):
 def baked(character, motion):
     """Return (Baked, notes) of one motion of a character."""
     times, notes = _times(motion)
+    found = _sampled(character, motion, times)
+    fresh = np.ones(len(times) - 1, bool)  # stretches between samples not looked at yet
+    for _ in range(ROUNDS):
+        looked = np.flatnonzero(fresh & (np.diff(found.times) > 2e-3))
+        if not len(looked) or len(found.times) > limits.SAMPLES:
+            break
+        middle = _sampled(character, motion, (0.5 * (found.times[looked] + found.times[looked + 1])).astype(np.float32).astype(np.float64))
+        off = _off(character.skeleton, _rows(found, looked), _rows(found, looked + 1), middle) > OFF
+        found, fresh = _with(found, _rows(middle, off), looked[off] + 1)
+    return found, notes
+
+
+def _sampled(character, motion, times):
     pose = character.rig.pose(motion.sample(times))
     scales = np.stack([pose.sizes * pose.stretch, pose.sizes * pose.girth, pose.sizes * pose.girth], axis=-1)
-    return Baked(motion.name, times, pose.local_rotations, pose.local_translations, scales), notes
+    return Baked(motion.name, times, pose.local_rotations, pose.local_translations, scales)
+
+
+def _rows(one, which):
+    return Baked(one.name, *(array[which] for array in one[1:]))
+
+
+def _with(one, more, before):
+    """(a Baked with more samples, each before a number of `before`; which of its stretches are new, truths)."""
+    joined = Baked(one.name, *(np.insert(array, before, new, axis=0) for array, new in zip(one[1:], more[1:])))
+    new = before + np.arange(len(before))
+    fresh = np.zeros(len(joined.times) - 1, bool)
+    fresh[new], fresh[new - 1] = True, True
+    return joined, fresh
+
+
+def _off(skeleton, left, right, true):
+    """How far straight lines between samples put any joint off at the moments between them, (N,) metres."""
+    turns = rotation.slerp(left.rotations, right.rotations, 0.5)
+    straight = skeleton.forward(turns, 0.5 * (left.translations + right.translations))
+    exact = skeleton.forward(true.rotations, true.translations)
+    off = np.linalg.norm(straight.positions - exact.positions, axis=-1) + ARM * rotation.angle(straight.rotations, exact.rotations)
+    off += ARM * np.abs(0.5 * (left.scales + right.scales) - true.scales).max(axis=-1)
+    return off.max(axis=-1)
 
 
 def _times(motion):
     """Evenly over the motion and at all its keys, and just before each key that steps."""
-    count = max(int(np.ceil(motion.length * RATE)), 1)
-    notes = []
+    count, notes = max(int(np.ceil(motion.length * RATE)), 1), []
     if count > limits.SAMPLES:
         notes.append(f"motion {motion.name!r} lasts {motion.length:g} s; it is sampled {limits.SAMPLES} times, not {RATE:g} times a second")
         count = limits.SAMPLES
-    steps = [keys.times - 1e-3 for keys in motion.tracks.values() if keys.kind == "step"]
-    times = np.concatenate([np.linspace(0.0, motion.length, count + 1), *steps])
+    keyed = [np.concatenate([keys.times, keys.times - 1e-3] if keys.kind == "step" else [keys.times]) for keys in motion.tracks.values()
+             if len(keys.times) < count / 2]
+    times = np.concatenate([np.linspace(0.0, motion.length, count + 1), *keyed])
     times = np.unique(np.clip(times, 0.0, motion.length).astype(np.float32))
     return times[np.concatenate([[True], np.diff(times) > 1e-5])].astype(np.float64), notes
 

@@ -24,7 +24,7 @@ def fresh(packer, part, points, linear, skin_places):
     """
     mesh = part.mesh
     where, normals, triangles, owner = corners(mesh.vertices, mesh.triangles, CREASE[part.smooth])
-    loose = np.setdiff1d(np.arange(len(points)), owner)
+    loose = np.flatnonzero(np.bincount(owner, minlength=len(points)) == 0)
     owner = np.concatenate([owner, loose])
     normals = np.concatenate([normals, np.tile(UP, (len(loose), 1))])
     attributes = {
