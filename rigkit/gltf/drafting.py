@@ -109,6 +109,17 @@ class Draft:
                 if self.parents[number] >= 0:
                     self.hang(number, -1)
 
+    def let_go_of_morphs(self):
+        """Take out channels that blend the morph targets of a mesh which is gone."""
+        for item in self.document.get("animations", ()):
+            item["channels"] = [c for c in item["channels"] if c["target"].get("path") != "weights" or self._has_targets(c["target"].get("node"))]
+        if "animations" in self.document:
+            self.document["animations"] = [item for item in self.document["animations"] if item["channels"]]
+
+    def _has_targets(self, node):
+        mesh = None if node is None else self.nodes[node].get("mesh")
+        return node is None or (mesh is not None and "targets" in self.document["meshes"][mesh]["primitives"][0])
+
     def set_right(self):
         """Write turns at unit length."""
         for number, value in enumerate(self.nodes):

@@ -14,6 +14,7 @@ class Parts:
         self._job, self._draft = job, job.draft
         self._skin = None  # the one skin of all that is written anew
         self._columns = {}  # joint number to its place in that skin
+        self._empty = []  # nodes whose mesh was taken out, to be used again
 
     def write(self):
         """Leave what came as it came, take out what is gone, write what is new."""
@@ -32,6 +33,10 @@ class Parts:
                 self._say(one, part)
         for part, one in anew:
             self._write(part, one)
+        for node in self._empty:
+            if scene.own(_Held(self._draft.nodes[node])).get("part") and not self._draft.nodes[node].get("children"):
+                self._draft.drop(node)
+            self._draft.nodes[node].pop("weights", None)
 
     def _origin(self, part, came):
         """The PartSource of a part: the one it is, or the one of its name or mesh."""
@@ -78,11 +83,10 @@ class Parts:
                         pair = kept[node, one.primitive]
                         kept[node, one.primitive] = _moved(pair[0], stay.index(one.primitive)), pair[1]
             else:
-                for field in ("mesh", "skin", "weights"):
-                    if (number := draft.nodes[node].pop(field, None)) is not None and field == "skin":
-                        draft.orphans["skins"].add(number)
-                if scene.own(_Held(draft.nodes[node])).get("part") and not draft.nodes[node].get("children"):
-                    draft.drop(node)
+                del draft.nodes[node]["mesh"]
+                if (skin := draft.nodes[node].pop("skin", None)) is not None:
+                    draft.orphans["skins"].add(skin)
+                self._empty.append(node)
             draft.orphans["meshes"].add(mesh)
 
     # ------------------------------------------------------------ writing
@@ -114,11 +118,21 @@ class Parts:
         if one is not None and "targets" in made:
             came = job.source.document["meshes"][one.mesh]
             made_mesh |= {key: copy.deepcopy(came[key]) for key in ("weights", "extras") if key in came}
-        node = {"name": part.name, "mesh": self._draft.add("meshes", made_mesh), "extras": {scene.OWN: {"part": True}}}
-        if rigid:
-            self._draft.node(node, job.nodes[index[used[0]]])
-        else:
-            self._draft.node(node | {"skin": self._skin})
+        value = {"mesh": self._draft.add("meshes", made_mesh)} | ({} if rigid else {"skin": self._skin})
+        self._show(part, one, value, job.nodes[index[used[0]]] if rigid else -1)
+
+    def _show(self, part, one, value, joint):
+        """Put a mesh on the node that its part had, where nothing else is on it any more, else on a new one; `joint`: the node it hangs on, or -1."""
+        draft, node = self._draft, one.node if one is not None and one.node in self._empty else -1
+        if node < 0 or (node != joint and (node in self._job.nodes or draft.nodes[node].get("children"))):
+            draft.node({"name": part.name, "extras": {scene.OWN: {"part": True}}} | value, joint)
+            return
+        self._empty.remove(node)
+        draft.nodes[node].update(value)
+        if node != joint:
+            draft.hang(node, joint)
+            draft.place(node, None, None)
+            self._job._own(draft.nodes[node])["part"] = True
 
     def _material(self, part, one):
         """The material that came, where the colour is still its colour, else a plain one."""

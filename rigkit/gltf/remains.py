@@ -55,7 +55,7 @@ def _weights(job):
                 full = np.zeros((count, weights.shape[1]))
                 full[:, 0], full[rows] = 1.0, weights
                 weights = full
-        found[_key(primitive)] = np.array(places), weights
+        found[_key(primitive)] = places, weights
     return found
 
 

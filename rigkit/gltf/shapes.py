@@ -33,7 +33,7 @@ def fresh(packer, part, points, linear, skin_places):
     }
     attributes["_RIGKIT_VERTEX"] = packer.add(owner.astype(np.float32)[:, None], "SCALAR", VERTICES)
     if skin_places is not None:
-        attributes |= weight_sets(packer, np.asarray(skin_places), part.weights[owner])
+        attributes |= weight_sets(packer, skin_places, part.weights[owner])
     extras = {scene.OWN: own_words(part) | {"runs": meshes.runs_of(mesh)}}
     return {"attributes": attributes, "indices": indices(packer, triangles, len(owner)), "extras": extras}
 
@@ -56,6 +56,7 @@ def weight_sets(packer, places, weights):
     As many sets as the vertex with most joints asks for. Places without weight name joint 0. A row adds up to one as
     well as 32-bit floats can.
     """
+    places = np.asarray(places)
     most = max(int((weights > 0).sum(axis=1).max(initial=1)), 1)
     sets = -(-most // 4)
     best = np.argsort(-weights, axis=1, kind="stable")[:, : 4 * sets]

@@ -114,7 +114,7 @@ class _Job:
             draft.hang(node, above)
             draft.place_matrix(node, in_parent(world.get(above, np.eye(4)), draft.stood[node]))
         for node in gone:
-            if not draft.nodes[node].get("children") and "mesh" not in draft.nodes[node]:
+            if set(draft.nodes[node]) <= {"name", "translation", "rotation", "scale", "matrix"}:
                 draft.drop(node)
             else:
                 draft.hang(node, -1)
@@ -237,6 +237,7 @@ class _Job:
 
     def finish(self):
         self.draft.free_skinned()
+        self.draft.let_go_of_morphs()
         self.draft.set_right()
         if not self.unknown:
             self.draft.prune()

@@ -85,10 +85,12 @@ def skinned(joint_code=5121, weights=None, weight_code=5126, joints=None, binds=
     """A square on two joints, one above the other: nodes 0 and 1, the mesh on node 2."""
     made = Made()
     scale = {5121: 255, 5123: 65535, 5126: 1}[weight_code]
-    weights = weights or [[1, 0, 0, 0], [1, 0, 0, 0], [0.2, 0.8, 0, 0], [0, 1, 0, 0]]
+    given = weights is not None
+    weights = weights or [[1, 0, 0, 0], [1, 0, 0, 0], [0.2, 0.8, 0, 0], [1, 0, 0, 0]]
+    joints = joints or ([[0, 1, 0, 0]] * 4 if given else [[0, 0, 0, 0], [0, 0, 0, 0], [0, 1, 0, 0], [1, 0, 0, 0]])
     stored = [[round(w * scale) if scale > 1 else w for w in row] for row in weights]
     attributes = {
-        "JOINTS_0": made.accessor(joints or [[0, 1, 0, 0]] * 4, "VEC4", joint_code),
+        "JOINTS_0": made.accessor(joints, "VEC4", joint_code),
         "WEIGHTS_0": made.accessor(stored, "VEC4", weight_code, **({"normalized": True} if scale > 1 else {})),
     }
     mesh = made.square(**attributes)

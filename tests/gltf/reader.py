@@ -56,7 +56,9 @@ class File:
             values[channel.target.node][channel.target.path] = value
         out = np.tile(np.eye(4), (len(values), 1, 1))
         for matrix, node, value in zip(out, self.gltf.nodes, values):
-            assert node.matrix is None
+            if node.matrix is not None:
+                matrix[:] = np.reshape(node.matrix, (4, 4)).T
+                continue
             matrix[:3, :3] = Rotation.from_quat(value["rotation"]).as_matrix() * value["scale"]
             matrix[:3, 3] = value["translation"]
         return out
