@@ -156,7 +156,9 @@ def test_frames_are_turns_away_from_the_package_s_own(variant):
         assert np.degrees(apart(frame, to_matrix(skeleton.rest_world.rotations[skeleton.index(name)]))) > 30
     offsets = offsets_02.right(known)[1]
     ways = np.array([places(known.robot)[j] - places(known.robot)[p] for j, p in enumerate(PARENTS) if p > 0])
-    assert np.linalg.norm(offsets[list(offsets_02.BELOW)] - ways, axis=1).max() > 0.05
+    below = offsets[list(offsets_02.BELOW)]
+    assert np.linalg.norm(below - ways, axis=1).max() > 0.05
+    assert (np.abs(below).max(axis=1) < 0.9 * np.linalg.norm(below, axis=1)).all()  # nobody sees a bone along an axis
     assert np.array_equal(known.given["frames"][0], np.eye(3))
 
 
@@ -223,7 +225,7 @@ def test_a_learner_s_own_joints_earn_full_marks(seed):
 @pytest.mark.parametrize("mistake", CHECKPOINT["02.1"].mistakes, ids=lambda one: one.name)
 def test_a_mistake_made_with_one_s_own_joints_is_still_told(mistake):
     """The result is then not the planned one to nine digits; the measurement proves the cause."""
-    if mistake.name in ("all in the world", "millimetres", "root at zero"):
+    if mistake not in offsets_02.ROWS or mistake.name == "millimetres":
         return
     result = judged("02.1", mistake.answer(placed_by_hand(41, 3)), 41)
     assert set(mistake.misses) <= missed(result)

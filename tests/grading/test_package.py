@@ -61,7 +61,7 @@ def test_everything_a_chapter_closes_raises_in_the_copy(copy):
         "import importlib, operator\n"
         f"for module, name in {closed!r}:\n"
         "    function = operator.attrgetter(name)(importlib.import_module(module))\n"
-        "    function = getattr(function, 'fget', function)\n"
+        "    function = getattr(function, 'fget', getattr(function, '__func__', function))\n"
         "    names = function.__code__.co_argcount\n"
         "    try:\n        function(*range(names))\n    except ClosedBook as error:\n        print(error)\n"
     )

@@ -20,7 +20,10 @@ PARENTS = (-1, 0, 1, 2, 3, 0, 5, 6, 7, 8)
 ARM = range(5)  # the rows of body, shoulder, elbow, wrist, gripper
 ARM_PARENTS, LEG_PARENTS = [-1, 0, 1, 2, 3], [-1, 0, 1, 2, 3, 4]
 CLOSED = (
-    "forward",
+    "forward.joint_by_joint",
+    "forward.chained_matrices",
+    "forward.doubling",
+    "forward.in_blocks",
     "skeleton.Skeleton.forward",
     "skeleton.Skeleton.local",
     "skeleton.Skeleton.reparent",
@@ -47,8 +50,16 @@ def frames(robot, variant):
     found = [np.eye(3)]
     for name in LANDMARKS:
         tidy = rotation.to_matrix(robot.skeleton.rest_world.rotations[robot.skeleton.index(f"{name}_joint")])
-        found.append(tidy @ turn(rng.normal(size=3), rng.uniform(35, 75)))
+        found.append(tidy @ _aside(rng))
     return np.array(found)
+
+
+def _aside(rng):
+    """A turn by 35 to 75 degrees after which the tidy frame's x axis, the way of the bone, lies along none of the three axes."""
+    while True:
+        away = turn(rng.normal(size=3), rng.uniform(35, 75))
+        if np.abs(away[0]).max() < 0.85:  # the x axis as the turned frame sees it is the first row
+            return away
 
 
 def hinges(robot, its_frames):

@@ -181,6 +181,16 @@ def pass_over(
     return wrong
 
 
+def last_row_of_zeros(parents, turns, offsets):
+    """Arrays of zeros, filled from joint 1 on: another root's parent -1 is the last row, still zero."""
+    frames, places = np.zeros(np.shape(turns)), np.zeros(np.shape(offsets))
+    frames[0], places[0] = turns[0], offsets[0]
+    for joint in range(1, len(parents)):
+        frames[joint] = frames[parents[joint]] @ turns[joint]
+        places[joint] = places[parents[joint]] + frames[parents[joint]] @ offsets[joint]
+    return frames, places
+
+
 MISTAKES = (
     Mistake(
         "child first",
@@ -246,6 +256,13 @@ MISTAKES = (
         "idea 2, own step",
     ),
     Mistake(
+        "a last row of zeros",
+        last_row_of_zeros,
+        "only joint 0 is taken for a root; another -1 then means row -1, the last one, still all zeros",
+        ("roots",),
+        "idea 2, own step",
+    ),
+    Mistake(
         "roots at the origin",
         pass_over(first=lambda turn, offset: (turn, np.zeros(3))),
         "the root stands at the origin; its place is its offset, seen from the world",
@@ -284,6 +301,8 @@ def show_forward(viewer, shown, context):
     viewer.joints(np.clip(put, -50, 50), [f"joint_{i}" for i in range(len(put))], parents)
     viewer.focus((target.min(axis=0) + target.max(axis=0)) / 2, 1.6 * float(max(np.ptp(target, axis=0).max(), 0.3)))
     viewer.caption(f"02.2, {case.about}: your joints over a faint copy of the expected ones.")
+    off = np.linalg.norm(put - target, axis=1) > CLOSE
+    viewer.say(f"{len(off) - off.sum()} of {len(off)} joints are in their place" + (f"; the first that is not: joint {off.argmax()}" if off.any() else ""))
 
 
 CHECKPOINT = Checkpoint(

@@ -13,7 +13,7 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_02_figure import (
-    CLOSED, JOINTS, PARENTS, apart, degrees, places, seen_from_parents, tell,
+    CLOSED, JOINTS, PARENTS, apart, degrees, not_a_turn, places, seen_from_parents, tell,
 )  # fmt: skip
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import point
@@ -105,6 +105,13 @@ def rows_before(context):
     return rest(context, right_offset, right_turn, above=lambda joint: joint - 1)
 
 
+def root_without_turn(context):
+    """The root's rest turn left at zero."""
+    answer = rest(context)
+    answer["rest_turns"][0] = 0
+    return answer
+
+
 def root_at_zero(context):
     """The root's row left at zero."""
     answer = rest(context)
@@ -188,6 +195,13 @@ MISTAKES = (
         "idea 1, step 4",
     ),
     Mistake(
+        "root without a turn",
+        root_without_turn,
+        "the root's rest turn is still all zeros: its row keeps its frame, as the world sees it",
+        ("turns",),
+        "idea 1, own step",
+    ),
+    Mistake(
         "all in the world",
         lambda context: rest(context, world_offsets, turn_in_world),
         "nothing is seen from a parent here: offsets and turns are the world's",
@@ -195,7 +209,7 @@ MISTAKES = (
         "idea 1, step 3",
     ),
 )
-ROWS = [mistake for mistake in MISTAKES if mistake.name not in ("root at zero", "all in the world")]
+ROWS = [mistake for mistake in MISTAKES if mistake.name not in ("root at zero", "root without a turn", "all in the world")]
 
 
 def proved(name, answer, context):
@@ -236,11 +250,13 @@ def rest_turns(case, answer, context):
     its_frames, turns = context.given["frames"], answer["rest_turns"]
     above = [np.eye(3) if parent < 0 else its_frames[parent] for parent in PARENTS]
     off = [apart(frame @ turn, its_frame) for frame, turn, its_frame in zip(above, turns, its_frames)]
-    i = int(np.argmax(off))
+    broken = [not_a_turn(turn) > SAME_WAY for turn in turns]
+    i = broken.index(True) if any(broken) else int(np.argmax(off))
+    said = "no turn: its axes are not square and of length 1" if broken[i] else f"{degrees(off[i])} away from its frame"
     return Measure(
         off[i] <= SAME_WAY,
         "the parent's frame @ the rest turn is the joint's frame",
-        f"{JOINTS[i]}: {degrees(off[i])} away from its frame   (tolerance 0.1 degree)",
+        f"{JOINTS[i]}: {said}   (tolerance 0.1 degree)",
         off[i],
         "" if off[i] <= SAME_WAY else proved("rest_turns", turns, context),
     )
@@ -256,7 +272,9 @@ def show_offsets(viewer, answer, context):
     if "offsets" in answer:
         put = [answer["offsets"][0], *(true[p] + its_frames[p] @ o for p, o in zip(PARENTS[1:], answer["offsets"][1:]))]
         viewer.joints(np.clip(put, -3, 3), list(JOINTS), list(PARENTS))
-    viewer.focus((true[1] + true[6]) / 2, 1.3)
+        off = np.linalg.norm(put - true, axis=1) > NEAR
+        viewer.say(f"{len(off) - off.sum()} of {len(off)} joints are in their place" + (f"; not: {', '.join(np.array(JOINTS)[off])}" if off.any() else ""))
+    viewer.focus((true[1] + true[6]) / 2, 1.65)
     viewer.caption("02.1: each joint where your offset puts it, seen from its parent; faint, where it belongs.")
 
 

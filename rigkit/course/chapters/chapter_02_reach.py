@@ -106,6 +106,13 @@ MISTAKES = (
         "idea 2, how near",
     ),
     Mistake(
+        "near and far changed places",
+        reach_answer(lambda a, b, now, low, high: distance(a, b, high), lambda a, b, now, low, high: distance(a, b, low)),
+        "near and far have changed places: the most bend brings the end nearest",
+        ("arm_outer", "arm_inner", "leg_outer", "leg_inner"),
+        "idea 2, the outer angle",
+    ),
+    Mistake(
         "root not taken",
         reach_answer(lambda a, b, now, low, high: distance(a, b, low) ** 2, lambda a, b, now, low, high: distance(a, b, high) ** 2),
         "this is the square of the distance; the root is missing",
