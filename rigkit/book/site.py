@@ -75,7 +75,7 @@ def look():
     corners = marks.prisms(axes, 1.0)[:, marks.PRISM_TRIANGLES].reshape(len(axes.starts), -1, 3)
     fine = np.stack([axes.starts, axes.ends], axis=1)
     return {
-        "scene": words.SCENE, "palette": words.PALETTE, "sides": {side: {"colour": words.SIDE_COLOUR[side], "shape": words.SIDE_SHAPE[side]} for side in words.SIDES},
+        "scene": words.SCENE, "palette": words.PALETTE, "axes": words.AXIS_COLOUR, "sides": {side: {"colour": words.SIDE_COLOUR[side], "shape": words.SIDE_SHAPE[side]} for side in words.SIDES},
         "shaders": shaders.surfaces(),
         "floor": {
             "reach": floor.REACH, "thick": floor.THICK, "grid": _flat(ends), "gridColours": _flat(np.repeat(colours[:, None], 2, axis=1)),

@@ -8,7 +8,7 @@ notation in dollar signs would need a script from elsewhere, and is refused.
 import html
 import re
 
-_HEADING = re.compile(r"<h([1-6])>(.*?)</h\1>", re.S)
+_HEADING = re.compile(r"<h([1-6])(?: [^>]*)?>(.*?)</h\1>", re.S)
 _MATHS = re.compile(r"(?<![\\\w$])\$[^\s$`][^$`\n]*\$|\$\$|\\\(|\\\[")
 
 
@@ -18,6 +18,7 @@ def markdown(source, taken):
 
     refuse_maths(source)
     made = markdown2html_mistune(source)
+    made = re.sub(r'<a class="anchor-link"[^>]*>.*?</a>', "", made)
     made = _HEADING.sub(lambda found: _heading(found, taken), made)
     made = re.sub(r"<table>", '<div class="wide" tabindex="0" role="region" aria-label="table"><table>', made).replace("</table>", "</table></div>")
     return re.sub(r"<pre(?: [^>]*)?>", '<pre tabindex="0">', made)

@@ -31,6 +31,25 @@ function turnBetween(a, b, axis) {
   return Math.min(size(a), size(b)) < 1e-9 ? 0 : Math.atan2(dot(k, cross(a, b)), dot(a, b)) * 180 / Math.PI;
 }
 
+// ---- quaternions, xyzw ---------------------------------------------------------------------------------------------------
+
+const multiplied = ([a, b, c, d], [x, y, z, w]) => [d * x + a * w + b * z - c * y, d * y - a * z + b * w + c * x, d * z + a * y - b * x + c * w, d * w - a * x - b * y - c * z];
+const aboutAxis = (axis, angle) => [...times(Math.sin(angle / 2), axis), Math.cos(angle / 2)];
+const rotated = (q, v) => { const u = q.slice(0, 3), t = times(2, cross(u, v)); return add(add(v, times(q[3], t)), cross(u, t)); };
+
+// Part of the way from one turn to another, the shorter way round.
+function mixedTurn(p, q, share) {
+  const sign = p.reduce((sum, x, i) => sum + x * q[i], 0) < 0 ? -1 : 1, mix = p.map((x, i) => (1 - share) * x + share * sign * q[i]), n = Math.hypot(...mix);
+  return mix.map(x => x / n);
+}
+
+// Axis and angle of a turn, the angle from 0 to pi.
+function axisAngle(q) {
+  if (q[3] < 0) q = q.map(x => -x);
+  const n = Math.hypot(q[0], q[1], q[2]);
+  return [n > 0 ? [q[0] / n, q[1] / n, q[2] / n] : [1, 0, 0], 2 * Math.atan2(n, q[3])];
+}
+
 // ---- the eye: {position, target, height, parallel} -----------------------------------------------------------------------
 
 const FIELD_OF_VIEW = 32, FAR = 12;

@@ -167,6 +167,89 @@ class LimbPanel {
   }
 }
 
+// Sliders that turn a joint, with what one turn they make together: as rigkit/view/turn_panel.py.
+class TurnPanel {
+  constructor(scene, told) {
+    Object.assign(this, {scene, told, degrees: told.sliders.map(one => one.value), base: scene.pool[told.base], below: new Set(scene.pool[told.below])});
+    this.marks = told.marks.map(i => scene.pool[i]);
+    this.counts = told.sliders.map(one => Math.round((one.high - one.low) / one.step) + 1);
+    panelBox(scene, told.note, ...told.sliders.map((one, k) => slider(one.label, one.low, one.high, one.step, one.value, value => { this.degrees[k] = value; this.update(); }, `${one.label}, degrees`)));
+    this.update();
+  }
+
+  // The number of a setting in the tables.
+  node(degrees) { return degrees.reduce((number, value, k) => number * this.counts[k] + Math.round((value - this.told.sliders[k].low) / this.told.sliders[k].step), 0); }
+
+  // The product of the first factors, for angles in degrees.
+  carried(degrees, first) { return this.told.factors.slice(0, first).reduce((q, [k, axis]) => multiplied(q, aboutAxis(axis, degrees[k] * Math.PI / 180)), [0, 0, 0, 1]); }
+
+  turn(degrees) {
+    const {told} = this;
+    if (!told.factors) return told.turns.slice(4 * this.node(degrees), 4 * this.node(degrees) + 4);
+    const q = this.carried(degrees, told.factors.length);
+    return told.upright && q[3] < 0 ? q.map(x => -x) : q;
+  }
+
+  arrows() {
+    const {told, degrees} = this;
+    return told.factors ? told.arrows.map(([label, first, way]) => [label, rotated(this.carried(degrees, first), way)])
+      : told.arrows.map(([label, ways]) => [label, ways.slice(3 * this.node(degrees), 3 * this.node(degrees) + 3)]);
+  }
+
+  // Where the tip has been, one slider after the other.
+  way() {
+    const {told, degrees} = this, tip = q => add(told.pivot, rotated(q, sub(told.start, told.pivot))), points = [];
+    degrees.forEach((end, k) => {
+      if (end === 0) return;
+      const at = value => degrees.map((own, i) => i < k ? own : i === k ? value : 0), pieces = told.factors ? 24 : Math.round(Math.abs(end) / told.sliders[k].step);
+      for (let i = 0; i <= pieces; i++) {
+        const here = this.turn(at(told.factors ? end * i / pieces : Math.sign(end) * told.sliders[k].step * i));
+        if (!told.factors && i) for (const share of [0.25, 0.5, 0.75]) points.push(tip(mixedTurn(this.last, here, share)));
+        points.push(tip(here));
+        this.last = here;
+      }
+    });
+    return points.length ? points : [tip(this.turn(degrees))];
+  }
+
+  update() {
+    const {told, degrees, scene} = this, q = this.now = this.turn(degrees);
+    const columns = [[1, 0, 0], [0, 1, 0], [0, 0, 1]].map(axis => rotated(q, axis)), rows = [0, 1, 2].map(r => columns.map(c => c[r]));
+    const shift = sub(told.pivot, rotated(q, told.pivot));
+    const moved = m => rows.flatMap((row, r) => [0, 1, 2, 3].map(c => row[0] * m[c] + row[1] * m[4 + c] + row[2] * m[8 + c] + (c === 3 ? shift[r] : 0)));
+    scene.layers = this.marks;
+    scene.carry(this.base.map((m, slot) => this.below.has(slot) ? moved(m) : m));
+    const [axis, angle] = axisAngle(q), some = angle > 1e-9, tip = told.start && this.way().at(-1);
+    scene.numbers([...scene.pool[told.rows], ...told.sliders.map((one, k) => [one.label, `${fixed(degrees[k], 0)} degrees`]),
+      ["one turn", some ? `${degreesText(angle)} about ${pointText(axis)}` : "none"], ["quaternion", pointText(q)], ...(tip ? [[told.tip, `${pointText(tip)} m`]] : [])]);
+    scene.say(some ? `all in all one turn by ${degreesText(angle)} about the axis ${pointText(axis)}` : "no turn yet");
+  }
+
+  layers() {
+    const {told, now} = this, {pivot} = told, axes = [[1, 0, 0], [0, 1, 0], [0, 0, 1]], purple = LOOK.palette.purple, yellow = LOOK.palette.yellow;
+    const line = (colour, wide, narrow, from, to) => [colour, wide, narrow, [[...from, ...to]]];
+    const frame = multiplied(now, told.frame), strokes = axes.map(axis => line("#6B747B", 2, 2, pivot, add(pivot, times(0.13, rotated(told.frame, axis)))));
+    const glyphs = [["ring", "#ECECEC", 14, pivot]], words = [];
+    for (const [label, way] of this.arrows()) {
+      const tip = add(pivot, times(0.22, way));
+      strokes.push(line(purple, 2, 2, sub(pivot, times(0.1, way)), tip));
+      glyphs.push(["triangle", purple, 10, tip]);
+      words.push([label, tip, purple, [0, 12], 12]);
+    }
+    if (told.start) {
+      const way = this.way();
+      if (way.length > 1) strokes.push([yellow, 2.2, 2.2, [way.flat()]]);
+      glyphs.push(["ring", yellow, 12, way[0]], ["round", yellow, 10, way.at(-1)]);
+    }
+    axes.forEach((axis, k) => {
+      const tip = add(pivot, times(0.13, rotated(frame, axis)));
+      strokes.push(line(LOOK.axes["xyz"[k]], 3, 2, pivot, tip));
+      words.push(["xyz"[k], tip, LOOK.axes["xyz"[k]], [0, 9], 12]);
+    });
+    return [{sheets: [], strokes, glyphs, words}];
+  }
+}
+
 // Joints are placed on the centres of loops, by lists or by a click; the code to paste follows.
 class PlacePanel {
   constructor(scene, told) {
