@@ -82,7 +82,10 @@ def test_the_way_goes_one_slider_after_the_other(viewer, robot):
 
 
 def test_a_matrix_does_as_well_and_the_axes_are_drawn(viewer):
-    viewer.turn("left_elbow_joint", {"turn": (0, 90)}, lambda angle: rk.rotation.to_matrix(about(Z, angle)), frame=np.eye(3), axes=lambda _: {"axis z": Z})
+    def as_matrix(angle):
+        return rk.rotation.to_matrix(about(Z, angle))
+
+    viewer.turn("left_elbow_joint", {"turn": (0, 90)}, as_matrix, frame=np.eye(3), axes=lambda _: {"axis z": Z})
     viewer.slide(turn=30)
     assert [word.text for word in viewer._panel.layer().words] == ["axis z", "x", "y", "z"]
     assert rk.rotation.angle(viewer._panel.now, about(Z, np.radians(30))) < 1e-9
