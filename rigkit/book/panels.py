@@ -3,7 +3,8 @@
 - A *limb* is solved on the page, by the same formula; whether a cell's solver is that
   formula is tried out first.
 - *Places* for joints need only the loops' centres.
-- A joint's *turn* is computed on the page where it is a product of turns (`turning`).
+- A joint's *turn* is computed on the page where it is a product of turns (`turning`),
+  and so are the bends of chains where they are forward kinematics (`chains`).
 - Everything else that has sliders or choices is a *table*: each setting on a grid is
   set here, and what the viewer shows is written down. A setting on the page is
   exactly what Python said, never something between; so where there are several
@@ -17,10 +18,11 @@ import ipywidgets
 import numpy as np
 
 from rigkit import limb, words
-from rigkit.book import figures, turning
+from rigkit.book import chains, figures, turning
 from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.pieces import note
 from rigkit.view.place_panel import PlacePanel
+from rigkit.view.slider_panel import SliderPanel
 from rigkit.view.turn_panel import TurnPanel
 
 NODES = 400  # settings in a table, at most
@@ -43,6 +45,10 @@ def described(viewer, pool):
         made = turning.described(viewer, panel, pool, [pool.put(one) for one in _written(viewer.layers(own=False))])
         if made is not None:
             return made | {"rows": pool.put([list(row) for row in _rest_rows(viewer)])}
+    if isinstance(panel, SliderPanel):
+        made = chains.described(viewer, panel, pool)
+        if made is not None:
+            return made
     dials = _dials(panel.widget)
     if not dials:
         return {"kind": "none", "note": "What can be moved here works in the notebook only."}

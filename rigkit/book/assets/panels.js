@@ -250,6 +250,52 @@ class TurnPanel {
   }
 }
 
+// Sliders that bend chains: each turns what hangs below it about one axis, and the turns follow one another (rigkit/book/chains.py).
+// A mask says which sliders carry a slot or a point: bit k for slider k.
+class ChainPanel {
+  constructor(scene, told) {
+    Object.assign(this, {scene, told, degrees: told.sliders.map(one => one.value), base: scene.pool[told.base], slots: scene.pool[told.slots]});
+    Object.assign(this, {marks: told.marks.map(i => scene.pool[i]), masks: scene.pool[told.masks]});
+    panelBox(scene, told.note, ...told.sliders.map((one, k) => slider(one.label, one.low, one.high, one.step, one.value, value => { this.degrees[k] = value; this.update(); }, `${one.label}, in degrees`)));
+    scene.layers = [];
+    this.update();
+  }
+
+  // The turns of the sliders in a mask, one after the other: [quaternion, move].
+  product(mask) {
+    let turn = [0, 0, 0, 1], move = [0, 0, 0];
+    for (const k of this.told.order) {
+      if (!(mask >> k & 1)) continue;
+      const [axis, point] = this.told.screws[k], own = aboutAxis(axis, this.degrees[k] * Math.PI / 180);
+      move = add(rotated(turn, sub(point, rotated(own, point))), move);
+      turn = multiplied(turn, own);
+    }
+    return [turn, move];
+  }
+
+  update() {
+    const {told, scene, degrees} = this, known = new Map(), of = mask => known.get(mask) ?? known.set(mask, this.product(mask)).get(mask);
+    const moved = (mask, p) => mask ? add(rotated(of(mask)[0], p), of(mask)[1]) : p;
+    scene.carry(this.base.map((m, slot) => {
+      const mask = this.slots[slot];
+      if (!mask) return m;
+      const columns = [0, 1, 2].map(c => rotated(of(mask)[0], [m[c], m[4 + c], m[8 + c]])), place = moved(mask, [m[3], m[7], m[11]]);
+      return [0, 1, 2].flatMap(r => [columns[0][r], columns[1][r], columns[2][r], place[r]]);
+    }));
+    let at = 0;  // the points come in the order of rigkit/book/chains.py
+    const list = flat => { const out = []; for (let i = 0; i < flat.length; i += 3) out.push(...moved(this.masks[at++], flat.slice(i, i + 3))); return out; };
+    this.shown = this.marks.map(layer => ({
+      sheets: layer.sheets.map(([vertices, ...rest]) => [list(vertices), ...rest]),
+      strokes: layer.strokes.map(([colour, wide, narrow, lines]) => [colour, wide, narrow, lines.map(list)]),
+      glyphs: layer.glyphs.map(([shape, colour, across, points]) => [shape, colour, across, list(points)]),
+      words: layer.words.map(([text, point, ...rest]) => [text, list(point), ...rest])}));
+    scene.numbers(told.rows.map(([kind, label, value, mask]) => [label, kind === "text" ? value : kind === "slider" ? `${fixed(degrees[value], 0)} degrees` : `${pointText(moved(mask, value), 4)} m`]));
+    scene.say(told.sliders.map((one, k) => `${one.label} ${fixed(degrees[k], 0)} degrees`).join(", "));
+  }
+
+  layers() { return this.shown; }
+}
+
 // Joints are placed on the centres of loops, by lists or by a click; the code to paste follows.
 class PlacePanel {
   constructor(scene, told) {

@@ -26,7 +26,7 @@ class Scene {
     this.beside = figure.querySelector(".beside");
     this.readout = figure.querySelector(".told");
     this._listen();
-    this.panel = {limb: LimbPanel, place: PlacePanel, turn: TurnPanel, table: TablePanel, motion: MotionPanel, none: NotePanel}[told.panel?.kind];
+    this.panel = {limb: LimbPanel, place: PlacePanel, turn: TurnPanel, chain: ChainPanel, table: TablePanel, motion: MotionPanel, none: NotePanel}[told.panel?.kind];
     this.show(told.state);
     if (this.panel) this.panel = new this.panel(this, told.panel);
     new ResizeObserver(() => this.ask()).observe(this.stage);
