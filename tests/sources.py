@@ -28,6 +28,7 @@ SOURCES = {
     "SymPy": Source("library", "PyPI sympy (BSD-3-Clause)"),
     "matplotlib": Source("library", "PyPI matplotlib (its own licence, after the PSF's): points inside a path"),
     "JVRC-1": Source("model", "PyPI jvrc-description 1.1.1 (Apache-2.0; CNRS-UM LIRMM, CNRS-AIST JRL): a humanoid for research"),
+    "models of others": Source("model", "npm @webxr-input-profiles/assets (MIT), hands; Debian assimp-testmodels (BSD-3-Clause, some MIT)"),
     "glTF 2.0": Source("text", "Khronos, glTF 2.0 specification (ISO/IEC 12113:2022)"),
     "WCAG": Source("text", "W3C, Web Content Accessibility Guidelines 2.1 and 2.2"),
     "AAOS": Source("text", "American Academy of Orthopaedic Surgeons, joint ranges (memory)"),

@@ -66,7 +66,7 @@ class File:
     def world(self, animation=None, time=0.0):
         """World transforms (N, 4, 4)."""
         local = self.local(animation, time)
-        world, waiting = local.copy(), list(self.gltf.scenes[self.gltf.scene].nodes)
+        world, waiting = local.copy(), list(self.gltf.scenes[self.gltf.scene or 0].nodes)
         while waiting:
             node = waiting.pop()
             for child in self.gltf.nodes[node].children or ():
