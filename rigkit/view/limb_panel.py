@@ -1,10 +1,13 @@
 """A limb with a target and a pole that can be dragged, slid or typed; the solver runs at every step."""
 
+import math
+
 import numpy as np
 
 from rigkit import arguments, words
 from rigkit.view import guides, joints, limb_pose, marks
 from rigkit.view.handles import Drag
+from rigkit.view.limb_pose import cross, length
 from rigkit.view.limb_sliders import LimbSliders
 from rigkit.view.turns import one_at_a_time
 
@@ -25,11 +28,11 @@ class LimbPanel:
         self.pole = arguments.points("pole", pole).copy()
         self._drag, self._hovered, self._trouble = Drag(), None, ""
         self._pole_began, self.swivel = self.pole.copy(), 0.0  # degrees
+        self._bones = [length(bone) for bone in np.diff(self.rest, axis=0)]
         self._chain = _chain(viewer.character, self.rest)
         self._branch = viewer.figure.branch_of(self._chain)
         self._mid, self._end = _called(viewer.character, self._chain)
-        reach = float(np.linalg.norm(np.diff(self.rest, axis=0), axis=1).sum())
-        self._sliders = LimbSliders({"target": TARGET, "pole": POLE}, self.places(), self.rest[0], 1.6 * reach, self._slid, self._swivelled)
+        self._sliders = LimbSliders({"target": TARGET, "pole": POLE}, self.places(), self.rest[0], 1.6 * sum(self._bones), self._slid, self._swivelled)
         self.widget = self._sliders.widget
         self.solution = None
         self.update()
@@ -126,7 +129,7 @@ class LimbPanel:
 
     def _pose(self):
         if self._chain:
-            hinge = limb_pose.cross(self.target - self.rest[0], self.pole - self.rest[0])
+            hinge = cross(self.target - self.rest[0], self.pole - self.rest[0])
             turns = limb_pose.turns(self.rest, self._now, now_hinge=-hinge if hinge.any() else None)
             figure = self._viewer.figure
             self._viewer.carry(*limb_pose.motion(figure.character.skeleton, figure.rest.positions, self._chain, self._now, turns))
@@ -144,7 +147,7 @@ class LimbPanel:
         side = words.side(self._viewer.character.skeleton.names[self._chain[1]]) if self._chain else "left"
         colour, shape = words.SIDE_COLOUR[side], words.SIDE_SHAPE[side]
         big = {name: 24 if name == (self._drag.held or self._hovered) else 19 for name in ("target", "pole")}
-        gap = np.linalg.norm(end - self.target) > 1e-4
+        gap = length(end - self.target) > 1e-4
         faint = marks.Layer() if self._wanted is None else joints.faint_layer(self._wanted, (-1, 0, 1))
         return marks.Layer(
             sheets=(guides.bend_plane(root, self.target, self.pole),),
@@ -167,25 +170,24 @@ class LimbPanel:
     def numbers(self):
         """Rows of the number table."""
         root, mid, end = self._now
-        upper, lower = np.linalg.norm(mid - root), np.linalg.norm(end - mid)
-        rest = np.linalg.norm(np.diff(self.rest, axis=0), axis=1)
+        upper, lower = length(mid - root), length(end - mid)
         return [
             ("target", f"{words.point(self.target)} m"), ("pole", f"{words.point(self.pole)} m"),
             (self._mid, f"{words.point(mid)} m"), (self._end, f"{words.point(end)} m"),
-            ("upper bone", f"{words.millimetres(upper)} (rest {words.millimetres(rest[0])})"),
-            ("lower bone", f"{words.millimetres(lower)} (rest {words.millimetres(rest[1])})"),
-            ("root to target", f"{words.millimetres(np.linalg.norm(self.target - root))} of {words.millimetres(rest.sum())}"),
-            (f"{self._end} to target", words.millimetres(np.linalg.norm(end - self.target))),
+            ("upper bone", f"{words.millimetres(upper)} (rest {words.millimetres(self._bones[0])})"),
+            ("lower bone", f"{words.millimetres(lower)} (rest {words.millimetres(self._bones[1])})"),
+            ("root to target", f"{words.millimetres(length(self.target - root))} of {words.millimetres(sum(self._bones))}"),
+            (f"{self._end} to target", words.millimetres(length(end - self.target))),
             ("target to pole", words.degrees(_between(self.target - root, self.pole - root)) + " apart, seen from the root"),
-        ] + ([(f"{self._mid} to expected", words.millimetres(np.linalg.norm(mid - self._wanted[1])))] if self._wanted is not None else [])
+        ] + ([(f"{self._mid} to expected", words.millimetres(length(mid - self._wanted[1])))] if self._wanted is not None else [])
 
     def told(self):
         """One sentence on how the limb stands."""
         if self._trouble:
             return self._trouble
         root, mid, end = self._now
-        gap = np.linalg.norm(end - self.target)
-        bend = np.degrees(np.arccos(np.clip(_unit(mid - root) @ _unit(end - mid), -1, 1)))
+        gap = length(end - self.target)
+        bend = math.degrees(math.acos(min(max(_unit(mid - root) @ _unit(end - mid), -1.0), 1.0)))
         on = "is on the target" if gap < 1e-4 else f"misses the target by {words.millimetres(gap)}"
         return f"{self._mid} bent {bend:.1f} degrees; the {self._end} {on}"
 
@@ -201,11 +203,11 @@ def _turn_between(a, b, axis):
 
 def _between(a, b):
     """The angle between two vectors, radians; 0 where one has no length."""
-    return float(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b))
+    return math.atan2(length(cross(a, b)), a @ b)
 
 
 def _unit(v):
-    return v / max(np.linalg.norm(v), 1e-12)
+    return v / max(length(v), 1e-12)
 
 
 def _turned(v, axis, angle):
