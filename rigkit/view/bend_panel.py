@@ -50,6 +50,14 @@ class BendPanel:
         self._viewer.say(self.told())
         self._viewer.redraw()
 
+    @one_at_a_time
+    def set(self, degrees):
+        """Move the slider to `degrees`, rounded to its step, and all with it."""
+        most, rounded = self._slider.max, float(round(degrees))
+        if not 0 <= rounded <= most:
+            raise ValueError(f"{degrees:g} is outside the slider's range; expected 0 to {most:g} degrees")
+        self._slider.value = rounded
+
     def meeting(self):
         """The least bend in whole degrees at which the shells run into each other; None if they never do. Nothing moves in the picture."""
         kept, limit = (self.gap, self.where, self.pair), int(self._slider.max)

@@ -311,6 +311,12 @@ class Viewer(ipywidgets.VBox):
         """A slider turns `moving_parts` about a placed joint; shells that run into each other are tinted and measured."""
         self._use(BendPanel(self, joint_point, hinge, fixed_parts, moving_parts, sleeve))
 
+    def bend(self, degrees):
+        """Set the slider of `bend_at`, whole degrees; ValueError outside its range."""
+        if not isinstance(self._panel, BendPanel):
+            raise ValueError("nothing bends in this viewer yet; call viewer.bend_at(...) first")
+        self._panel.set(degrees)
+
     def meeting(self):
         """The least bend of `bend_at` in whole degrees at which the shells run into each other; None if they never do."""
         if not isinstance(self._panel, BendPanel):

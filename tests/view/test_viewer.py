@@ -492,6 +492,17 @@ def test_bending_about_the_elbow_brings_the_shells_together(viewer, robot):
     assert not viewer.figure.tinted
 
 
+def test_a_bend_is_set_by_number_as_by_the_slider(viewer, robot):
+    with pytest.raises(ValueError, match="call viewer.bend_at"):
+        viewer.bend(10)
+    viewer.bend_at(robot.landmarks["left_elbow"], robot.hinges["left_elbow"], ["left_upper_arm_tube"], ["left_forearm_tube"])
+    viewer.bend(44.6)
+    assert viewer._panel.angle == viewer._panel._slider.value == 45
+    assert "45 degrees" in viewer.text()
+    with pytest.raises(ValueError, match="expected 0 to 120 degrees"):
+        viewer.bend(121)
+
+
 def test_bending_turns_the_moving_part_rigidly_about_the_joint(viewer, robot):
     joint, hinge = robot.landmarks["left_elbow"], robot.hinges["left_elbow"]
     rest = viewer.figure.part_points("left_forearm_tube").copy()
