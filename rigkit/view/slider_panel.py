@@ -48,9 +48,10 @@ class SliderPanel:
 
     @one_at_a_time
     def _slid(self, label, value):
+        value = round(float(value), 6) + 0.0  # the browser's grid is off by rounding: -1e-14 would read as -0
         if value == self.degrees[label]:
             return
-        self.degrees[label] = float(value)
+        self.degrees[label] = value
         try:
             self.update()
         except Exception as error:  # the function is the learner's: what stops it belongs below the picture, not in a log
