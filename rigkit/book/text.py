@@ -9,7 +9,7 @@ import html
 import re
 
 _HEADING = re.compile(r"<h([1-6])(?: [^>]*)?>(.*?)</h\1>", re.S)
-_MATHS = re.compile(r"(?<![\\\w$])\$[^\s$`][^$`\n]*\$|\$\$|\\\(|\\\[")
+_MATHS = re.compile(r"(?<![\\\w$])\$(?=\S)[^$`\n]*(?<=\S)\$(?!\d)|\$\$|\\\(|\\\[")
 
 
 def markdown(source, taken):
