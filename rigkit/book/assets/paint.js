@@ -209,8 +209,8 @@ function matrixOf(eye, aspect) {
 
 // ---- marks ---------------------------------------------------------------------------------------------------------------
 
-// Draw layers of marks over a picture; `seen` is a projector, in CSS pixels.
-function drawMarks(context, layers, seen) {
+// Draw layers of marks over a picture; `seen` is a projector, in the picture's pixels; words are `larger` times their size.
+function drawMarks(context, layers, seen, larger) {
   for (const layer of layers) for (const sheet of layer.sheets) drawSheet(context, sheet, seen);
   for (const layer of layers) for (const group of layer.strokes) drawStrokes(context, group, seen);
   for (const layer of layers) for (const [shape, colour, across, points] of layer.glyphs)
@@ -218,7 +218,7 @@ function drawMarks(context, layers, seen) {
       const [x, y, depth] = seen(points.slice(i, i + 3));
       if (depth > 0) drawGlyph(context, shape, colour, across, x, y);
     }
-  for (const layer of layers) for (const word of layer.words) drawWord(context, word, seen);
+  for (const layer of layers) for (const word of layer.words) drawWord(context, word, seen, larger);
 }
 
 function drawSheet(context, [vertices, triangles, colour, opacity], seen) {
@@ -289,7 +289,8 @@ function drawGlyph(context, shape, colour, across, x, y) {
   }
 }
 
-function drawWord(context, [text, point, colour, [right, up], height], seen) {
+function drawWord(context, [text, point, colour, [right, up], own], seen, larger) {
+  const height = own * larger;
   const [x, y, depth] = seen(point);
   if (depth <= 0) return;
   context.font = `${height}px ui-monospace, "DejaVu Sans Mono", Menlo, Consolas, monospace`;

@@ -82,7 +82,7 @@ class Scene {
     context.drawImage(paint.canvas, 0, 0);
     context.setTransform(scale * fine, 0, 0, scale * fine, 0, 0);
     this.seen = projector(this.eye, w, h);
-    drawMarks(context, [...this.layers, ...(this.panel?.layers?.() ?? [])], this.seen);
+    drawMarks(context, [...this.layers, ...(this.panel?.layers?.() ?? [])], this.seen, Math.max(1, 0.9 / scale));
     this.figure.dataset.drawn = (Number(this.figure.dataset.drawn) || 0) + 1;
   }
 
