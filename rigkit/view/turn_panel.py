@@ -79,11 +79,12 @@ class TurnPanel(SliderPanel):
         before = rotation.to_matrix(self.frame)
         drawn = [marks.strokes(np.tile(self.pivot, (3, 1)), self.pivot + 0.13 * before.T, FAINT, 2)]
         told, dots = [], [marks.glyphs(self.pivot, "ring", "#ECECEC", 14)]
-        for label, way in self._axes(*np.radians(self._at())).items():
-            way = arguments.directions(label, way)
-            drawn.append(marks.strokes(self.pivot - 0.10 * way, self.pivot + 0.22 * way, AXIS, 2))
-            dots.append(marks.glyphs(self.pivot + 0.22 * way, "triangle", AXIS, 10))
-            told.append(marks.Word(label, tuple(self.pivot + 0.22 * way), AXIS, (0, 12), 12))
+        for place, (label, way) in enumerate(self._axes(*np.radians(self._at())).items()):
+            tip = 0.22 * arguments.directions(label, way)
+            drawn.append(marks.strokes(self.pivot - 0.45 * tip, self.pivot + 0.85 * tip, AXIS, 2))
+            head = np.linspace(0.8, 1.0, 6)[:, None] * tip + self.pivot  # in pieces: a still picture gives each piece one width
+            drawn += [marks.strokes(a, b, AXIS, width, width - 2) for (a, b), width in zip(pairwise(head), (11, 9, 7, 5, 3))]
+            told.append(marks.Word(label, tuple(self.pivot + tip), AXIS, (0, (12, -14)[place % 2]), 12))  # two on one line stay readable
         if self._start is not None:
             way = self._way()
             drawn += [marks.path(way, TRAIL, 2.2)] if len(way) > 1 else []
