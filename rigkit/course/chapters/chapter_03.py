@@ -50,18 +50,22 @@ def given(robot, variant):
 
 
 def standing(robot, rng, side):
-    """Local rotations (J, 4): Tally turned to one side, its left arm lifted and bent: no axis of the forearm is one of the world."""
+    """Local rotations (J, 4): Tally turned to a side, its left arm lifted and bent, ahead (side 1) or out (-1).
+
+    No axis of the forearm is one of the world's.
+    """
 
     def between(low, high):
         return np.radians(rng.uniform(low, high))
 
-    lifted = rotation.multiply(turn(Y, side * between(12, 30)), rotation.multiply(turn(Z, between(22, 38)), turn(X, -between(30, 50))))
+    out, ahead, bend = ((18, 28), (40, 55), (45, 60)) if side > 0 else ((55, 68), (12, 22), (70, 90))
+    lifted = rotation.multiply(turn(Z, between(*out)), turn(X, -between(*ahead)))
     return turned(
         robot,
         {
-            "centre_body_joint": turn(Y, side * between(14, 24)),
-            "left_shoulder_joint": lifted,
-            "left_elbow_joint": turn(robot.hinges["left_elbow"], between(50, 70) if side > 0 else between(75, 95)),
+            "centre_body_joint": turn(Y, -side * between(16, 26)),
+            "left_shoulder_joint": rotation.multiply(lifted, turn(Y, -side * between(12, 24))),
+            "left_elbow_joint": turn(robot.hinges["left_elbow"], between(*bend)),
         },
     )
 
