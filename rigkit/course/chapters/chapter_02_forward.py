@@ -313,7 +313,7 @@ CHECKPOINT = Checkpoint(
     claims=(
         Claim("lengths", "each joint is as far from its parent as its offset is long", 1, lengths_kept, "1e-6 m", look_at="idea 2, step 2"),
         Claim("chain_places", "a chain: each joint in its place", 2, places_right, "1e-6 m", look_at="idea 2, step 2", applies=is_chain),
-        Claim("chain_frames", "a chain: each frame turned by all turns above", 1, frames_right, "1e-6 rad", look_at="idea 2, step 1", applies=is_chain),
+        Claim("chain_frames", "a chain: each frame turned by all turns from the root down to it", 1, frames_right, "1e-6 rad", look_at="idea 2, step 1", applies=is_chain),
         Claim("tree", "a tree: several joints on one parent", 2, all_right, "1e-6 m and rad", look_at="idea 1, a list of parents", applies=is_tree),
         Claim("roots", "roots that are moved and turned, and several in one list", 1, all_right, "1e-6 m and rad", look_at="idea 2, own step", applies=is_rooted),
     ),
