@@ -6,6 +6,7 @@ the joints and one weight per vertex and joint.
 """
 
 import re
+from collections import Counter
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -92,8 +93,8 @@ class Character:
     def __post_init__(self):
         object.__setattr__(self, "parts", tuple(self.parts))
         names = [part.name for part in self.parts]
-        if twice := sorted({n for n in names if names.count(n) > 1}):
-            raise ValueError(f"{self.name} has two parts called {twice[0]!r}; expected a name for each")
+        if twice := min((name for name, count in Counter(names).items() if count > 1), default=None):
+            raise ValueError(f"{self.name} has two parts called {twice!r}; expected a name for each")
         known = set(self.skeleton.names)
         for part in self.parts:
             if unknown := [j for j in part.joints if j not in known]:

@@ -79,7 +79,7 @@ class Accessors:
     def _stored(self, item, kind, component):
         dtype, (columns, rows) = COMPONENTS[component], WIDTHS[kind]
         count = item.integer("count", low=1)
-        self._spend(count * columns * rows * 8)
+        self.spend(count * columns * rows * 8)
         view = item.index("bufferView", len(self._views))
         if view is None:
             out = np.zeros((count, columns * rows), dtype)
@@ -88,7 +88,8 @@ class Accessors:
         sparse = item.item("sparse")
         return out if sparse is None else self._replaced(out, sparse, dtype, columns, rows)
 
-    def _spend(self, size):
+    def spend(self, size):
+        """Count `size` bytes that this load takes, before they are taken."""
         self._left -= size
         if self._left < 0:
             raise ValueError(f"with it the arrays of the file take {size} bytes more than it may ask for: see rigkit.gltf.limits")

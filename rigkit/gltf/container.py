@@ -56,7 +56,7 @@ def parsed(text):
     if len(text) > limits.JSON_BYTES:
         raise ValueError(f"the JSON has {len(text)} bytes; expected at most {limits.JSON_BYTES}")
     try:
-        document = json.loads(str(text, "utf-8-sig"), parse_constant=_no_constant)
+        document = json.loads(str(text, "utf-8-sig"), parse_constant=_no_constant, parse_float=_number)
     except RecursionError:
         raise ValueError(f"the JSON is nested too deep; expected at most {limits.JSON_DEPTH} objects and lists within each other") from None
     except UnicodeDecodeError as wrong:
@@ -137,6 +137,12 @@ def _check_depth(document):
         if not level:
             return
     raise ValueError(f"the JSON is nested too deep; expected at most {limits.JSON_DEPTH} objects and lists within each other")
+
+
+def _number(word):
+    """A JSON number with a point: a whole one is as good as an integer wherever one is asked for."""
+    value = float(word)
+    return int(value) if value.is_integer() and abs(value) < 1 << 53 else value
 
 
 def _no_constant(word):

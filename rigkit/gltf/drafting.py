@@ -57,7 +57,8 @@ class Draft:
 
     def unhang(self, node):
         """Take a node out of the tree, with all below it."""
-        lists = [(one, "children") for one in self.nodes] + [(one, "nodes") for one in self.document.get("scenes", ())]
+        above = self.parents[node]
+        lists = [(self.nodes[above], "children")] if above >= 0 else [(one, "nodes") for one in self.document.get("scenes", ())]
         for holder, field in lists:
             if node in holder.get(field, ()):
                 holder[field].remove(node)

@@ -108,4 +108,4 @@ def _finite(value):
 
 
 def _whole(value):
-    return type(value) is int or (type(value) is float and value.is_integer())
+    return type(value) is int  # `container.parsed` makes whole numbers integers

@@ -7,7 +7,7 @@ import numpy as np
 
 from rigkit import arguments
 from rigkit.character import BLENDS, KINDS, Character, Part
-from rigkit.gltf import animations, container, materials, meshes, rigdata, scene, skins
+from rigkit.gltf import animations, container, materials, meshes, rigdata, scene, skins, soundness
 from rigkit.gltf.accessors import Accessors
 from rigkit.gltf.fields import Item
 from rigkit.gltf.source import PartSource, Source
@@ -32,6 +32,7 @@ def load(path, scene_wanted=None):
 
 def _character(files, stem, scene_wanted):
     root = Item(files.document, "")
+    soundness.check(files.document)
     _check_required(root)
     ours = (root.item("extras") if isinstance(root.value.get("extras"), dict) else Item({}, "extras")).item(scene.OWN)
     ours = rigdata.checked(ours) if ours else None
@@ -153,10 +154,19 @@ def _parts(files, accessors, tree, every_skin, place, bind, joint_names, notes):
                 name += f" (node {node})"
             taken.add(name)
             colour = item.index("material", len(colours))
+            _charge(accessors, one, item)
             placed = _skinned(one, every_skin[skin], place, bind) if skin is not None else _rigid(one, tree, node, place, bind)
             part = _part(name, item, one, accessors, *placed[:3], joint_names, ours, materials.PLAIN if colour is None else colours[colour])
             found.append(PartSource(part, node, mesh, number, skin, one.used, placed[3], "runs" in ours))
     return found
+
+
+def _charge(accessors, one, item):
+    """A mesh that is shown once more takes memory once more."""
+    try:
+        accessors.spend(24 * len(one.points) + 16 * len(one.triangles) + (8 * one.weights.size if one.weights is not None else 8 * len(one.points)))
+    except ValueError as wrong:
+        raise ValueError(f"{item.place}: {wrong}") from None
 
 
 def _part_name(node, mesh, number, count):

@@ -10,7 +10,6 @@ from functools import cached_property
 import numpy as np
 
 from rigkit import arguments, forward, rotation
-from rigkit.gltf import limits
 from rigkit.gltf.fields import Item
 
 OWN = "rigkit"  # our key in extras
@@ -28,8 +27,6 @@ class Tree:
     def __init__(self, document, scene=None):
         root = Item(document, "")
         self.items, self.notes = root.items("nodes"), []
-        if len(self.items) > limits.NODES:
-            raise ValueError(f"nodes has {len(self.items)} items; expected at most {limits.NODES}")
         self.children = [item.indices("children", len(self.items)) for item in self.items]
         self.parents = self._parents()
         self.scene, roots = _roots(root, scene, len(self.items), self.parents)
