@@ -23,7 +23,9 @@ class SliderPanel:
         for label, (low, high) in self._ranges.items():
             self._sliders[label] = slider(label, 0.0, low, high, 1.0, f"{label}, in degrees")
             self._sliders[label].observe(lambda change, label=label: self._slid(label, change["new"]), names="value")
-        self.widget = ipywidgets.VBox([note("Degrees from the rest pose. Arrow keys work too, once a slider has the focus."), *self._sliders.values()])
+        self.widget = ipywidgets.VBox(
+            [note("Degrees from the rest pose. Arrow keys work too, once a slider has the focus."), *self._sliders.values()]
+        )
 
     @one_at_a_time
     def update(self):

@@ -17,9 +17,30 @@ from rigkit import chain, limb
 from rigkit.course import chapters
 from rigkit.course import context as contexts
 from rigkit.course.chapters import chapter_02_offsets as offsets_02
-from rigkit.course.chapters.chapter_02_figure import JOINTS, LANDMARKS, PARENTS, apart, hinges, not_a_turn, places, seen_from_parents, standing, turn
-from rigkit.course.chapters.chapter_02_forward import forward, is_chain, is_rooted, is_tree
-from rigkit.course.chapters.chapter_02_parents import has_cycle, is_sound, members, parents_first
+from rigkit.course.chapters.chapter_02_figure import (
+    JOINTS,
+    LANDMARKS,
+    PARENTS,
+    apart,
+    hinges,
+    not_a_turn,
+    places,
+    seen_from_parents,
+    standing,
+    turn,
+)
+from rigkit.course.chapters.chapter_02_forward import (
+    forward,
+    is_chain,
+    is_rooted,
+    is_tree,
+)
+from rigkit.course.chapters.chapter_02_parents import (
+    has_cycle,
+    is_sound,
+    members,
+    parents_first,
+)
 from rigkit.course.chapters.chapter_02_reach import distance
 from rigkit.course.chapters.chapter_02_rehang import rehang
 from rigkit.course.checkpoint import Context
@@ -81,7 +102,7 @@ def test_the_minutes_add_up_to_two_sittings():
 
 def test_every_place_to_look_at_is_in_the_text():
     names = {one.look_at for checkpoint in CHECKPOINT.values() for one in (*checkpoint.claims, *checkpoint.mistakes)}
-    idea = [TEXT[a:b] for a, b in zip(*(lambda at: (at, [*at[1:], len(TEXT)]))([TEXT.index(f"# Idea {i} ·") for i in (1, 2, 3)]))]
+    idea = re.split(r"^# Idea \d ·", TEXT, flags=re.MULTILINE)[1:]
     there = {
         "the convention strip": "## Conventions here" in TEXT,
         "idea 1, a list of parents": "**list of parents**" in TEXT,
@@ -201,7 +222,10 @@ def test_a_posed_limb_keeps_its_bones_and_is_far_from_straight(variant):
 def test_offsets_and_turns_of_scipy_earn_full_marks(variant):
     # SciPy RigidTransform: parent.inv() * own
     known = context(variant)
-    world = [RigidTransform.from_components(place, Rotation.from_matrix(frame)) for place, frame in zip(places(known.robot), known.given["frames"])]
+    world = [
+        RigidTransform.from_components(place, Rotation.from_matrix(frame))
+        for place, frame in zip(places(known.robot), known.given["frames"])
+    ]
     seen = [own if parent < 0 else world[parent].inv() * own for own, parent in zip(world, PARENTS)]
     answer = {"offsets": np.array([one.translation for one in seen]), "rest_turns": np.array([one.rotation.as_matrix() for one in seen])}
     assert judged("02.1", answer, variant).earned == 6
@@ -242,11 +266,13 @@ def by_package(parents, turns, offsets):
 
 def by_recursion(parents, turns, offsets):
     """Another right way: each joint asks its parent."""
+
     def world(joint):
         if joint < 0:
             return np.eye(3), np.zeros(3)
         frame, place = world(parents[joint])
         return frame @ turns[joint], place + frame @ offsets[joint]
+
     both = [world(joint) for joint in range(len(parents))]
     return [frame for frame, _ in both], [place for _, place in both]
 
@@ -293,7 +319,7 @@ def test_two_bars_in_a_plane():
 def test_the_bars_of_the_text_are_in_the_check():
     case = cases_of("02.2")[0]
     assert forward(*case.inputs.values())[1][2] == pytest.approx([4, 3, 0])
-    assert 'np.array([4, 0, 0])' in TEXT and "bar_frame_1 @ np.array([3, 0, 0])" in TEXT
+    assert "np.array([4, 0, 0])" in TEXT and "bar_frame_1 @ np.array([3, 0, 0])" in TEXT
 
 
 def test_the_cases_hold_every_kind_whatever_the_seed():
@@ -313,6 +339,7 @@ def test_an_answer_that_writes_into_its_input_is_told():
                 offsets[joint] = offsets[parent] + turns[parent] @ offsets[joint]
                 turns[joint] = turns[parent] @ turns[joint]
         return turns, offsets
+
     claims = judged("02.2", writes).claims
     assert {claim.outcome for claim in claims} == {"changed its input"}
 
@@ -334,7 +361,9 @@ def test_the_package_s_own_is_closed():
 
 
 @pytest.mark.source("Euclid")
-@pytest.mark.parametrize("bones, inner, third", [((3, 4), 90, 5), ((5, 8), 60, 7), ((3, 5), 120, 7), ((1, 1), 90, np.sqrt(2)), ((1, 1), 120, np.sqrt(3))])
+@pytest.mark.parametrize(
+    "bones, inner, third", [((3, 4), 90, 5), ((5, 8), 60, 7), ((3, 5), 120, 7), ((1, 1), 90, np.sqrt(2)), ((1, 1), 120, np.sqrt(3))]
+)
 def test_the_distance_is_the_third_side(bones, inner, third):
     # Euclid, Elements II.12-13; the bend is the outer angle
     assert distance(*bones, 180 - inner) == pytest.approx(third)
@@ -469,5 +498,6 @@ def test_a_forward_that_is_wrong_does_not_earn_the_re_parenting():
         if new_parent < 0:
             return frames[joint], put[joint]
         return frames[new_parent].T @ frames[joint], frames[new_parent].T @ (put[joint] - put[new_parent])
+
     assert judged("02.5", with_swapped).earned < 5
     assert judged("02.5", rehang).earned == 5

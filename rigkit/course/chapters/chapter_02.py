@@ -5,8 +5,23 @@ Turns are handed out as matrices (3, 3) here; where they come from, and quaterni
 
 import numpy as np
 
-from rigkit.course.chapters import chapter_02_forward, chapter_02_offsets, chapter_02_parents, chapter_02_reach, chapter_02_rehang
-from rigkit.course.chapters.chapter_02_figure import JOINTS, PARENTS, frames, hinges, places, seen_from_parents, standing, turn
+from rigkit.course.chapters import (
+    chapter_02_forward,
+    chapter_02_offsets,
+    chapter_02_parents,
+    chapter_02_reach,
+    chapter_02_rehang,
+)
+from rigkit.course.chapters.chapter_02_figure import (
+    JOINTS,
+    PARENTS,
+    frames,
+    hinges,
+    places,
+    seen_from_parents,
+    standing,
+    turn,
+)
 from rigkit.course.checkpoint import Chapter
 
 
@@ -21,7 +36,9 @@ def given(robot, variant):
     its_frames = frames(robot, variant)
     its_hinges = hinges(robot, its_frames)
     turns, offsets = seen_from_parents(PARENTS, its_frames, places(robot))
-    bent = dict(zip(range(10), [0, rng.integers(-50, -20), rng.integers(50, 80), 20, 0, rng.integers(-50, -25), rng.integers(50, 80), 10, 0, 0]))
+    bent = dict(
+        zip(range(10), [0, rng.integers(-50, -20), rng.integers(50, 80), 20, 0, rng.integers(-50, -25), rng.integers(50, 80), 10, 0, 0])
+    )
     posed = standing(PARENTS, [turns[j] @ turn(its_hinges[j], degrees) for j, degrees in bent.items()], offsets)[1]
     return {
         "joints": list(JOINTS),
@@ -62,7 +79,8 @@ CHAPTER = Chapter(
             "The elbow bends. Which joint carries the forearm tube?",
             ("the elbow", "the wrist", "half the elbow and half the wrist"),
             0,
-            "What sits on a bone goes with the joint at the bone's upper end, and a hard part is on exactly one joint. Chapter 01, step 3f.",
+            "What sits on a bone goes with the joint at the bone's upper end, and a hard part is on exactly one joint. "
+            "Chapter 01, step 3f.",
         ),
         (
             "What does a misplaced joint cost at rest, before anything bends?",
@@ -88,7 +106,8 @@ CHAPTER = Chapter(
             "A joint gets another parent and keeps its turn and offset. What happens?",
             ("nothing", "it jumps, with all that hangs on it", "the parents form a cycle"),
             1,
-            "Turn and offset are seen from the parent. A new parent sees others: above.T @ frame and above.T @ (place - its place). Idea 3.",
+            "Turn and offset are seen from the parent. A new parent sees others: above.T @ frame and "
+            "above.T @ (place - its place). Idea 3.",
         ),
     ),
 )

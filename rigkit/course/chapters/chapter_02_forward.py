@@ -10,8 +10,26 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_02_figure import (
-    ARM, ARM_PARENTS, CLOSE, CLOSED, LEG_PARENTS, PARENTS,
-    apart, bushy, by_hand, chain_case, degrees, not_a_turn, places, posed, random_turn, seen_from_parents, standing, tell, turn, two_roots,
+    ARM,
+    ARM_PARENTS,
+    CLOSE,
+    CLOSED,
+    LEG_PARENTS,
+    PARENTS,
+    apart,
+    bushy,
+    by_hand,
+    chain_case,
+    degrees,
+    not_a_turn,
+    places,
+    posed,
+    random_turn,
+    seen_from_parents,
+    standing,
+    tell,
+    turn,
+    two_roots,
 )  # fmt: skip
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import point
@@ -128,7 +146,10 @@ def frames_right(case, answer, context):
     joint = int(np.argmax(off > CLOSE)) if (off > CLOSE).any() else int(off.argmax())
     said = degrees(off[joint]) + " away" if not_a_turn(answer[0][joint]) <= CLOSE else "no turn: its axes are not square and of length 1"
     return Measure(
-        off.max() <= CLOSE, f"joint {joint}'s frame turned by all turns down to it", f"joint {joint}: {said}   (tolerance 1e-6 rad)", float(off.max())
+        off.max() <= CLOSE,
+        f"joint {joint}'s frame turned by all turns down to it",
+        f"joint {joint}: {said}   (tolerance 1e-6 rad)",
+        float(off.max()),
     )
 
 
@@ -302,7 +323,10 @@ def show_forward(viewer, shown, context):
     viewer.focus((target.min(axis=0) + target.max(axis=0)) / 2, 1.6 * float(max(np.ptp(target, axis=0).max(), 0.3)))
     viewer.caption(f"02.2, {case.about}: your joints over a faint copy of the expected ones.")
     off = np.linalg.norm(put - target, axis=1) > CLOSE
-    viewer.say(f"{len(off) - off.sum()} of {len(off)} joints are in their place" + (f"; the first that is not: joint {off.argmax()}" if off.any() else ""))
+    viewer.say(
+        f"{len(off) - off.sum()} of {len(off)} joints are in their place"
+        + (f"; the first that is not: joint {off.argmax()}" if off.any() else "")
+    )
 
 
 CHECKPOINT = Checkpoint(
@@ -313,9 +337,33 @@ CHECKPOINT = Checkpoint(
     claims=(
         Claim("lengths", "each joint is as far from its parent as its offset is long", 1, lengths_kept, "1e-6 m", look_at="idea 2, step 2"),
         Claim("chain_places", "a chain: each joint in its place", 2, places_right, "1e-6 m", look_at="idea 2, step 2", applies=is_chain),
-        Claim("chain_frames", "a chain: each frame turned by all turns from the root down to it", 1, frames_right, "1e-6 rad", look_at="idea 2, step 1", applies=is_chain),
-        Claim("tree", "a tree: several joints on one parent", 2, all_right, "1e-6 m and rad", look_at="idea 1, a list of parents", applies=is_tree),
-        Claim("roots", "roots that are moved and turned, and several in one list", 1, all_right, "1e-6 m and rad", look_at="idea 2, own step", applies=is_rooted),
+        Claim(
+            "chain_frames",
+            "a chain: each frame turned by all turns from the root down to it",
+            1,
+            frames_right,
+            "1e-6 rad",
+            look_at="idea 2, step 1",
+            applies=is_chain,
+        ),
+        Claim(
+            "tree",
+            "a tree: several joints on one parent",
+            2,
+            all_right,
+            "1e-6 m and rad",
+            look_at="idea 1, a list of parents",
+            applies=is_tree,
+        ),
+        Claim(
+            "roots",
+            "roots that are moved and turned, and several in one list",
+            1,
+            all_right,
+            "1e-6 m and rad",
+            look_at="idea 2, own step",
+            applies=is_rooted,
+        ),
     ),
     worked=forward,
     hint="Two lists, frames and places, and one for loop over the joints: for joint, parent in enumerate(parents).\n"

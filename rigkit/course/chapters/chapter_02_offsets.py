@@ -13,7 +13,15 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_02_figure import (
-    CLOSED, JOINTS, PARENTS, apart, degrees, not_a_turn, places, seen_from_parents, tell,
+    CLOSED,
+    JOINTS,
+    PARENTS,
+    apart,
+    degrees,
+    not_a_turn,
+    places,
+    seen_from_parents,
+    tell,
 )  # fmt: skip
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import point
@@ -273,7 +281,10 @@ def show_offsets(viewer, answer, context):
         put = [answer["offsets"][0], *(true[p] + its_frames[p] @ o for p, o in zip(PARENTS[1:], answer["offsets"][1:]))]
         viewer.joints(np.clip(put, -3, 3), list(JOINTS), list(PARENTS))
         off = np.linalg.norm(put - true, axis=1) > NEAR
-        viewer.say(f"{len(off) - off.sum()} of {len(off)} joints are in their place" + (f"; not: {', '.join(np.array(JOINTS)[off])}" if off.any() else ""))
+        viewer.say(
+            f"{len(off) - off.sum()} of {len(off)} joints are in their place"
+            + (f"; not: {', '.join(np.array(JOINTS)[off])}" if off.any() else "")
+        )
     viewer.focus((true[1] + true[6]) / 2, 1.65)
     viewer.caption("02.1: each joint where your offset puts it, seen from its parent; faint, where it belongs.")
 
@@ -303,7 +314,15 @@ CHECKPOINT = Checkpoint(
             ("offsets",),
             "idea 1, step 3",
         ),
-        Claim("turns", "each rest turn takes the parent's frame to the joint's", 2, rest_turns, "0.1 degree", ("rest_turns",), "idea 1, step 4"),
+        Claim(
+            "turns",
+            "each rest turn takes the parent's frame to the joint's",
+            2,
+            rest_turns,
+            "0.1 degree",
+            ("rest_turns",),
+            "idea 1, step 4",
+        ),
     ),
     worked=lambda context: rest(context),
     hint="Go through the rows with a for loop: parent = parents[joint]. Row 0 has no parent; keep its place and its frame.\n"

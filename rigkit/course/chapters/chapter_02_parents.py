@@ -97,7 +97,13 @@ def parents_come_first(case, answer, context):
     missing = sorted(set(range(len(parents))) - set(order))
     if missing or len(order) != len(parents):
         extra = next((joint for i, joint in enumerate(order) if joint in order[:i] or not 0 <= joint < len(parents)), None)
-        told = f"joint {missing[0]} is missing" if missing else f"{extra} is there twice" if extra in range(len(parents)) else f"{extra} is no joint"
+        told = (
+            f"joint {missing[0]} is missing"
+            if missing
+            else f"{extra} is there twice"
+            if extra in range(len(parents))
+            else f"{extra} is no joint"
+        )
         return Measure(False, rule, f"{len(order)} of {len(parents)} came: {told}", float(max(len(missing), 1)))
     place = {joint: i for i, joint in enumerate(order)}
     late = [joint for joint in order if parents[joint] >= 0 and place[parents[joint]] > place[joint]]
@@ -122,8 +128,11 @@ def stuck_is_in_the_cycle(case, answer, context):
         while above >= 0 and above not in seen:
             seen.add(above)
             above = parents[above]
-        proves = f"joint {stuck} hangs behind the cycle: climb from it, and you never come back to it" if above >= 0 else (
-            f"climbing from joint {stuck} ends at a root")
+        proves = (
+            f"joint {stuck} hangs behind the cycle: climb from it, and you never come back to it"
+            if above >= 0
+            else (f"climbing from joint {stuck} ends at a root")
+        )
     where = "one of " + ", ".join(str(joint) for joint in sorted(inside))
     return Measure(False, f"{where}, for {listed(parents)}", f"stuck = {stuck}", 1.0, proves)
 
@@ -223,7 +232,13 @@ def climbed_from_one(parents):
 
 
 MISTAKES = (
-    Mistake("as it stands", as_it_stands, "the list is given back as it came: children may come first, parents may form a cycle", ("order", "cycle", "member"), "idea 3, step 1"),
+    Mistake(
+        "as it stands",
+        as_it_stands,
+        "the list is given back as it came: children may come first, parents may form a cycle",
+        ("order", "cycle", "member"),
+        "idea 3, step 1",
+    ),
     Mistake(
         "out of order refused",
         out_of_order_is_refused,
@@ -252,7 +267,13 @@ MISTAKES = (
         ("cycle",),
         "idea 3, step 2",
     ),
-    Mistake("pairs only", pairs_only, "only two joints that are each other's parent were looked for; a cycle may have one, three or more", ("cycle",), "idea 3, step 2"),
+    Mistake(
+        "pairs only",
+        pairs_only,
+        "only two joints that are each other's parent were looked for; a cycle may have one, three or more",
+        ("cycle",),
+        "idea 3, step 2",
+    ),
     Mistake(
         "by the parent's number",
         by_number_of_parent,
@@ -260,7 +281,13 @@ MISTAKES = (
         ("order",),
         "idea 3, step 1",
     ),
-    Mistake("children first", children_come_first, "the order runs from the tips to the roots: parents come last in it", ("order",), "idea 3, step 1"),
+    Mistake(
+        "children first",
+        children_come_first,
+        "the order runs from the tips to the roots: parents come last in it",
+        ("order",),
+        "idea 3, step 1",
+    ),
     Mistake(
         "first root only",
         first_root_only,
@@ -284,9 +311,23 @@ CHECKPOINT = Checkpoint(
     names={"parents_first": forms.several(forms.listing(forms.integer()), forms.integer())},
     claims=(
         Claim("sound", "a sound list is called sound: stuck is -1", 1, called_sound, look_at="idea 3, step 1", applies=is_sound),
-        Claim("order", "a sound list: every joint once, no joint before its parent", 2, parents_come_first, look_at="idea 3, step 1", applies=is_sound),
+        Claim(
+            "order",
+            "a sound list: every joint once, no joint before its parent",
+            2,
+            parents_come_first,
+            look_at="idea 3, step 1",
+            applies=is_sound,
+        ),
         Claim("cycle", "a list with a cycle is never called sound", 1, cycle_is_seen, look_at="idea 3, step 2", applies=has_cycle),
-        Claim("member", "stuck is a joint of the cycle, not one behind it", 1, stuck_is_in_the_cycle, look_at="idea 3, step 2", applies=has_cycle),
+        Claim(
+            "member",
+            "stuck is a joint of the cycle, not one behind it",
+            1,
+            stuck_is_in_the_cycle,
+            look_at="idea 3, step 2",
+            applies=has_cycle,
+        ),
     ),
     worked=parents_first,
     hint="Keep a list order. Go over all joints; append each one that is not in order yet and whose parent is -1 or is in order. "

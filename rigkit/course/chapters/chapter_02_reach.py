@@ -28,7 +28,9 @@ def limb_of(context, limb):
     return float(np.linalg.norm(mid - root)), float(np.linalg.norm(end - mid)), float(np.linalg.norm(end - root)), *bends
 
 
-def reach_answer(outer=lambda a, b, now, low, high: distance(a, b, low), inner=lambda a, b, now, low, high: distance(a, b, high), scale=1.0):
+def reach_answer(
+    outer=lambda a, b, now, low, high: distance(a, b, low), inner=lambda a, b, now, low, high: distance(a, b, high), scale=1.0
+):
     """Return the answer of 02.3 as a function of the context; the defaults are right, every other choice is one planned mistake."""
 
     def answer(context):

@@ -9,7 +9,21 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_02_figure import (
-    CLOSE, CLOSED, PARENTS, apart, bushy, by_hand, chain_case, degrees, not_a_turn, places, posed, seen_from_parents, standing, tell, two_roots,
+    CLOSE,
+    CLOSED,
+    PARENTS,
+    apart,
+    bushy,
+    by_hand,
+    chain_case,
+    degrees,
+    not_a_turn,
+    places,
+    posed,
+    seen_from_parents,
+    standing,
+    tell,
+    two_roots,
 )  # fmt: skip
 from rigkit.course.chapters.chapter_02_forward import forward
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
@@ -67,7 +81,9 @@ def stays_in_place(case, answer, context):
     """The joint is where it was."""
     (_, before), (_, after) = before_and_after(case, answer)
     off = float(np.linalg.norm(after - before))
-    return Measure(off <= CLOSE, f"the joint stays at {point(before, 4)}", f"it jumps to {point(after, 4)}, {tell(off)} away   (tolerance 1e-6 m)", off)
+    return Measure(
+        off <= CLOSE, f"the joint stays at {point(before, 4)}", f"it jumps to {point(after, 4)}, {tell(off)} away   (tolerance 1e-6 m)", off
+    )
 
 
 def stays_turned(case, answer, context):
@@ -241,9 +257,33 @@ CHECKPOINT = Checkpoint(
     kind="function",
     names={"rehang": forms.several(forms.array(3, 3), forms.array(3))},
     claims=(
-        Claim("place", "hung on another joint: it stays in its place", 2, stays_in_place, "1e-6 m", look_at="idea 3, step 3", applies=on_a_joint),
-        Claim("turn", "hung on another joint: it stays turned as it was", 2, stays_turned, "1e-6 rad", look_at="idea 3, step 3", applies=on_a_joint),
-        Claim("root", "hung on nothing, a root: it stays as it was", 1, stays_as_a_root, "1e-6 m and rad", look_at="idea 3, own step", applies=on_nothing),
+        Claim(
+            "place",
+            "hung on another joint: it stays in its place",
+            2,
+            stays_in_place,
+            "1e-6 m",
+            look_at="idea 3, step 3",
+            applies=on_a_joint,
+        ),
+        Claim(
+            "turn",
+            "hung on another joint: it stays turned as it was",
+            2,
+            stays_turned,
+            "1e-6 rad",
+            look_at="idea 3, step 3",
+            applies=on_a_joint,
+        ),
+        Claim(
+            "root",
+            "hung on nothing, a root: it stays as it was",
+            1,
+            stays_as_a_root,
+            "1e-6 m and rad",
+            look_at="idea 3, own step",
+            applies=on_nothing,
+        ),
     ),
     worked=rehang,
     hint="Frames and places in the world first: frames, places = forward(parents, turns, offsets).\n"
