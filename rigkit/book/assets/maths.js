@@ -127,7 +127,8 @@ function twoBones([root, mid, end], target, pole) {
   const thin = Math.abs(upper - lower) > 1e-12 * (upper + lower) ? Math.abs(upper - lower) : 0;
   const held = Math.min(Math.max(far, thin), upper + lower);
   if (held === 0) return {mid: add(root, times(upper, side)), end: root};
-  const along = (upper * upper + held * held - lower * lower) / (2 * held), off = Math.sqrt(Math.max(upper * upper - along * along, 0));
+  const length = upper + lower, less = upper - lower, along = 0.5 * (less * (length / held) + held);  // written so that nothing cancels near full reach
+  const off = Math.sqrt((length + held) * Math.max(length - held, 0)) * Math.sqrt(Math.max((held - less) * (held + less), 0)) / (2 * held);
   return {mid: add(root, add(times(along, line), times(off, side))), end: add(root, times(held, line))};
 }
 
