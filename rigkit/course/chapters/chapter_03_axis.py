@@ -112,16 +112,16 @@ def cases(rng, context):
     place, pivot = away.round(2), direction(rng).round(2)
     return [
         case("a quarter turn about z", [0.3, 0.1, 0.2], [0, 0, 0], [0, 0, 1], np.pi / 2),
-        case("wrist about the elbow's hinge", marks["left_wrist"], elbow, unit(hinges["left_elbow"]), rng.uniform(0.6, 2.0)),
+        case("wrist about the elbow's hinge", marks["left_wrist"], elbow, unit(hinges["left_elbow"].round(9)), rng.uniform(0.6, 2.0)),
         case(
             "ankle about the knee's hinge, more than half a turn",
             marks["left_ankle"],
             knee,
-            unit(hinges["left_knee"]),
+            unit(hinges["left_knee"].round(9)),
             rng.uniform(3.6, 5.5),
         ),
         case("wrist about an oblique axis, negative", marks["left_wrist"], marks["left_shoulder"], around, -rng.uniform(0.6, 2.0)),
-        case("far from the pivot", 10 * away, pivot, direction(rng), rng.uniform(0.6, 2.0)),
+        case("an oblique axis, a point farther off", 2 * away, pivot, direction(rng), rng.uniform(0.6, 2.0)),
         case("no turn", place, pivot, around, 0.0),
         case("once all the way round", place, pivot, around, TURN),
         case("a point of the axis", pivot + 0.3 * around, pivot, around, rng.uniform(0.6, 2.0)),
@@ -189,6 +189,12 @@ def along_twice(point, pivot, axis, angle):
     return pivot + np.cos(angle) * v + np.sin(angle) * np.cross(u, v) + (u @ v) * u
 
 
+def number_by_number(point, pivot, axis, angle):
+    """u * v where u @ v belongs."""
+    u, v = unit(axis), point - pivot
+    return pivot + np.cos(angle) * v + np.sin(angle) * np.cross(u, v) + (1 - np.cos(angle)) * (u * v) * u
+
+
 def turned_from_zero(point, pivot, axis, angle):
     """Only the part square to the axis comes back."""
     u, v = unit(axis), point - pivot
@@ -235,6 +241,13 @@ MISTAKES = (
         "the whole part along the axis",
         along_twice,
         "the part along the axis comes in twice: cos of it is in the first term, so add only 1 - cos of it",
+        ("distance", "stays", "length"),
+        WORKED,
+    ),
+    Mistake(
+        "number by number",
+        number_by_number,
+        "u * v multiplies number by number; the dot product is u @ v, one number",
         ("distance", "stays", "length"),
         WORKED,
     ),

@@ -65,13 +65,14 @@ def turns_of(context):
 
 def best_order(case, answer, context):
     """No other order keeps its middle angle further from 90 degrees."""
-    turns = turns_of(context)
-    got, best = largest_middle(answer["order"], turns), _best(tuple(map(tuple, turns)))
+    turns, order = turns_of(context), answer["order"]
+    got, best = largest_middle(order, turns), _best(tuple(map(tuple, turns)))
     return Measure(
         got <= best + NEAR,
         "the order whose middle angle stays furthest from 90 degrees over all the turns",
-        f"{answer['order']}: its middle angle comes to {got:.1f} degrees, {90 - got:.1f} short of 90; another stays further off",
+        f"{order}: its middle angle comes to {got:.1f} degrees, {90 - got:.1f} short of 90; another stays further off",
         got - best,
+        f"small letters mean fixed axes: {order} is {order[::-1].upper()} about moving ones" if order.islower() else "",
     )
 
 

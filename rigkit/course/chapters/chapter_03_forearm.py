@@ -17,22 +17,17 @@ from rigkit.words import point as told_point
 NAMES = ("world_from_forearm", "elbow", "lamp", "knob", "sticker", "later_world_from_forearm", "later_elbow")
 
 
-def placed(name, what):
-    """The claim's measure for one of the three points."""
+def placed(name, what, origin=None):
+    """The claim's measure for one of the three points. origin: the name of the elbow it is told from; None in the forearm's own frame."""
 
     def measure(case, answer, context):
         right, got = forearm()(context)[name], answer[name]
+        elbow = np.zeros(3) if origin is None else np.asarray(context.given[origin], float)
         gap = float(np.linalg.norm(got - right))
-        size, wanted = float(np.linalg.norm(got)), float(np.linalg.norm(right))
-        shorter = (
-            f"; {wanted:.4f} m from its origin is right, yours is {size:.4f}"
-            if abs(size - wanted) > CLOSE
-            else "; its distance is right, its direction is not"
-        )
         return Measure(
             gap <= CLOSE,
-            f"{what}, a point no more than 1e-6 m from where it belongs",
-            f"{told_point(got, 4)}, {off(gap)} away{shorter if gap > CLOSE else ''}",
+            f"{what}; it is {np.linalg.norm(right - elbow):.4f} m from the elbow",
+            f"{told_point(got, 4)}, {np.linalg.norm(got - elbow):.4f} m from the elbow; {off(gap)} from where it belongs",
             gap,
         )
 
@@ -58,6 +53,17 @@ def forearm(
     return answer
 
 
+def elbow_at_rest(context):
+    """The notebook's `elbow`, which is the joint at rest, in place of `elbow_now`."""
+    r, _, lamp, knob, sticker, later, there = (np.asarray(context.given[name], float) for name in NAMES)
+    rest = np.asarray(context.robot.landmarks["left_elbow"], float)
+    return {
+        "lamp_in_forearm": r.T @ (lamp - rest),
+        "knob_in_world": rest + r @ knob,
+        "sticker_later": there + later @ (r.T @ (sticker - rest)),
+    }
+
+
 SEEN, BACK, LATER = "idea 3, seen from a frame", "idea 3, seen from a frame", "idea 3, what is fixed to a part"
 CHECKPOINT = Checkpoint(
     id="03.4",
@@ -69,7 +75,7 @@ CHECKPOINT = Checkpoint(
             "lamp",
             "lamp_in_forearm: the lamp as the forearm sees it",
             2,
-            placed("lamp_in_forearm", "the lamp in the forearm's frame"),
+            placed("lamp_in_forearm", "the lamp as the forearm sees it"),
             "1e-6 m",
             ("lamp_in_forearm",),
             SEEN,
@@ -78,7 +84,7 @@ CHECKPOINT = Checkpoint(
             "knob",
             "knob_in_world: the knob as the world sees it",
             1,
-            placed("knob_in_world", "the knob in the world"),
+            placed("knob_in_world", "the knob as the world sees it", "elbow"),
             "1e-6 m",
             ("knob_in_world",),
             BACK,
@@ -87,7 +93,7 @@ CHECKPOINT = Checkpoint(
             "sticker",
             "sticker_later: the sticker in the world, in the later pose",
             2,
-            placed("sticker_later", "the sticker in the world, later"),
+            placed("sticker_later", "the sticker as the world sees it later", "later_elbow"),
             "1e-6 m",
             ("sticker_later",),
             LATER,
@@ -95,6 +101,13 @@ CHECKPOINT = Checkpoint(
     ),
     worked=forearm(),
     mistakes=(
+        Mistake(
+            "elbow at rest",
+            elbow_at_rest,
+            "this is the elbow of the rest pose; in the first stance it is elsewhere: elbow_now",
+            ("lamp", "knob", "sticker"),
+            SEEN,
+        ),
         Mistake(
             "lamp: elbow not taken off",
             forearm(lamp=lambda r, o, w: r.T @ w),

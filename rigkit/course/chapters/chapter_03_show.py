@@ -28,7 +28,7 @@ def near(place, centre):
     return centre + way * min(1.0, FAR / max(float(np.linalg.norm(way)), 1e-12))
 
 
-def axes(place, columns, length=0.15):
+def axes(place, columns, length=0.09):
     """Origin and the three tips of a frame, (4, 3)."""
     return np.array([place, *(place + length * column for column in np.clip(columns.T, -5, 5))])
 
@@ -99,9 +99,8 @@ def show_matrix(viewer, shown, context):
     viewer.faint(axes(place, right), [-1, 0, 0, 0])
     viewer.frames(place[None], np.clip(shown.value, -5, 5)[None])
     viewer.caption(f"03.3, {shown.case.about}: the three columns of your matrix as axes, over the faint right ones.")
-    viewer.say(
-        "; ".join(f"column {'xyz'[i]} is {off(float(np.linalg.norm(shown.value[:, i] - right[:, i])))} off at its end" for i in range(3))
-    )
+    ways = [float(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b)) for a, b in zip(shown.value.T, right.T)]
+    viewer.say("; ".join(f"column {letter} points {np.degrees(way):.1f} degrees off" for letter, way in zip("xyz", ways)))
 
 
 def show_forearm(viewer, answer, context):

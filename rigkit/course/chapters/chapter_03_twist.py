@@ -159,6 +159,7 @@ def cases(rng, context):
         case("no turn, as -q", np.array([0, 0, 0, -1.0]), axis),
         case("nearly half a turn of swing", product(quaternion(beside, np.pi - 1e-3), quaternion(axis, rng.uniform(0.6, 1.4))), axis),
         case("half a turn of swing", np.array([0, 0, 1.0, 0]), x),
+        case("half a turn of swing, oblique", quaternion(beside, np.pi), axis),
         case("half a turn of swing, about y", np.array([0.6, 0, 0.8, 0]), y),
     ]
 
@@ -225,6 +226,21 @@ def w_first(q, axis):
     return swing[[3, 0, 1, 2]], twist[[3, 0, 1, 2]]
 
 
+def number_by_number(q, axis):
+    """q[:3] * axis where (q[:3] @ axis) * axis belongs."""
+    twist = np.array([*(q[:3] * axis), q[3]])
+    size = np.linalg.norm(twist)
+    twist = twist / size if size > 1e-9 else np.array([0, 0, 0, 1.0])
+    return product(q, inverse(twist)), twist
+
+
+def whole_angle(q, axis):
+    """The whole angle of q, about the axis."""
+    angle = 2 * np.arccos(np.clip(q[3], -1, 1))
+    twist = quaternion(axis, angle)
+    return product(q, inverse(twist)), twist
+
+
 def always_x(q, axis):
     """The twist about x, whatever axis is handed in."""
     return swing_twist(q, np.array([1.0, 0, 0]))
@@ -258,6 +274,20 @@ MISTAKES = (
         "part of axis times angle",
         by_the_vector,
         "axis times angle was split; split the quaternion, not that vector",
+        ("swing",),
+        OWN_TWIST,
+    ),
+    Mistake(
+        "number by number",
+        number_by_number,
+        "q[:3] * axis is number by number; wanted is (q[:3] @ axis) * axis",
+        ("twist", "swing"),
+        OWN_TWIST,
+    ),
+    Mistake(
+        "the whole angle",
+        whole_angle,
+        "the whole angle of q was taken for the twist, though a part of it is swing",
         ("swing",),
         OWN_TWIST,
     ),
