@@ -130,6 +130,7 @@ def measured(page):
     page.run_cell(0)
     page.raw.wait_for_timeout(3000)  # a learner reads on
     page.raw.locator(".jp-CodeCell .cm-content").nth(1).click()
+    page.raw.wait_for_timeout(1000)  # JupyterLab makes it the active cell
     began = page.raw.evaluate("performance.now()")
     page.raw.keyboard.press("Control+Enter")
     try:
