@@ -56,7 +56,9 @@ class Animation:
         if scales is None and any(path == "scale" for _, path in self.tracks):
             scales = np.ones((len(skeleton), 3))
         rest = {"rotation": skeleton.rest_rotations, "translation": skeleton.rest_translations, "scale": scales}
-        found = {path: None if value is None else np.broadcast_to(value, (*times.shape, *value.shape)).copy() for path, value in rest.items()}
+        found = {
+            path: None if value is None else np.broadcast_to(value, (*times.shape, *value.shape)).copy() for path, value in rest.items()
+        }
         for (joint, path), keys in self.tracks.items():
             found[path][..., skeleton.index(joint), :] = keys.at(times)
         return found["rotation"], found["translation"], found["scale"]

@@ -33,8 +33,8 @@ def save(character, path):
     """Write a Character as .glb, or as .gltf with a .bin beside it, and return what was done: a Saved(path, size, notes).
 
     What came from a file and was not changed is written as it came; the rest is added. Motions of the rig are baked to
-    animations of joints, sampled so densely that no joint is off by more than 0.1 mm between samples. A limb that is drawn longer or thicker has that scale on a node below its
-    joint, so that everybody's linear skinning shows the same picture. What others will see otherwise than it is meant (a part
+    animations of joints, sampled so densely that no joint is off by more than 0.1 mm between samples. A
+    limb that is drawn longer or thicker has that scale on a node below its joint, so that everybody's linear skinning shows the same picture. What others will see otherwise than it is meant (a part
     blended by dual quaternions) is in `notes`, and a UserWarning each.
     Raises ValueError for another ending and for what glTF can't hold; OSError where the file can't be written.
     """

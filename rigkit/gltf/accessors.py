@@ -11,7 +11,14 @@ from rigkit import arguments
 from rigkit.gltf import limits
 from rigkit.gltf.fields import MUST, Item
 
-COMPONENTS = {5120: np.dtype("i1"), 5121: np.dtype("u1"), 5122: np.dtype("<i2"), 5123: np.dtype("<u2"), 5125: np.dtype("<u4"), 5126: np.dtype("<f4")}
+COMPONENTS = {
+    5120: np.dtype("i1"),
+    5121: np.dtype("u1"),
+    5122: np.dtype("<i2"),
+    5123: np.dtype("<u2"),
+    5125: np.dtype("<u4"),
+    5126: np.dtype("<f4"),
+}
 WIDTHS = {"SCALAR": (1, 1), "VEC2": (1, 2), "VEC3": (1, 3), "VEC4": (1, 4), "MAT2": (2, 2), "MAT3": (3, 3), "MAT4": (4, 4)}  # columns, rows
 UNSIGNED = (5121, 5123, 5125)
 
@@ -69,7 +76,8 @@ class Accessors:
         kind, component = item.choice("type", WIDTHS), item.choice("componentType", COMPONENTS)
         if kind not in kinds or component not in components:
             raise ValueError(
-                f"{place}: accessor {number} is {kind} of component type {component}; expected {' or '.join(kinds)} of {', '.join(map(str, components))}"
+                f"{place}: accessor {number} is {kind} of component type {component}; "
+                f"expected {' or '.join(kinds)} of {', '.join(map(str, components))}"
             )
         try:
             return item, self._stored(item, kind, component)
@@ -116,19 +124,25 @@ class Accessors:
             raise ValueError(f"{self._views[number].place}.byteStride is {stride}; expected at least the {size} bytes of one element")
         if start + stride * (count - 1) + size > len(data):
             raise ValueError(
-                f"{count} elements, {stride} bytes apart from byte {start}, do not fit into {self._views[number].place} of {len(data)} bytes"
+                f"{count} elements, {stride} bytes apart from byte {start}, do not fit into "
+                f"{self._views[number].place} of {len(data)} bytes"
             )
         out = np.ndarray((count, columns, rows), dtype, data, start, (stride, column, dtype.itemsize))
         return out.reshape(count, columns * rows).astype(dtype.newbyteorder("="), copy=True)
 
     def _replaced(self, out, sparse, dtype, columns, rows):
         count = sparse.integer("count", low=1, high=len(out))
-        where, values = sparse.item("indices") or sparse.fail("indices", "an object"), sparse.item("values") or sparse.fail("values", "an object")
+        where, values = (
+            sparse.item("indices") or sparse.fail("indices", "an object"),
+            sparse.item("values") or sparse.fail("values", "an object"),
+        )
         kind = COMPONENTS[where.choice("componentType", UNSIGNED)]
         rows_at = self._strided(where.index("bufferView", len(self._views), MUST), where.integer("byteOffset", 0), count, kind, 1, 1)[:, 0]
         if (np.diff(rows_at.astype(np.int64)) <= 0).any() or rows_at[-1] >= len(out):
             raise ValueError(f"sparse.indices do not rise, or go beyond the {len(out)} elements")
-        out[rows_at] = self._strided(values.index("bufferView", len(self._views), MUST), values.integer("byteOffset", 0), count, dtype, columns, rows)
+        out[rows_at] = self._strided(
+            values.index("bufferView", len(self._views), MUST), values.integer("byteOffset", 0), count, dtype, columns, rows
+        )
         return out
 
 

@@ -64,7 +64,9 @@ def _keys(animation, channel, accessors, path, factor, notes):
     values = accessors.numbers(outputs, sampler.at("output"), kinds, ANY if path == "rotation" else (5126,))
     each = 3 if kind == "smooth" else 1
     if len(values) != each * len(times):
-        raise ValueError(f"{sampler.at('output')}: accessor {outputs} has {len(values)} elements; expected {each} for each of {len(times)} times")
+        raise ValueError(
+            f"{sampler.at('output')}: accessor {outputs} has {len(values)} elements; expected {each} for each of {len(times)} times"
+        )
     values = values.reshape(len(times), each, -1) * factor
     late = np.concatenate([[True], times[1:] > np.maximum.accumulate(times)[:-1]])
     if not late.all():

@@ -80,8 +80,11 @@ def _times(motion):
     if count > limits.SAMPLES:
         notes.append(f"motion {motion.name!r} lasts {motion.length:g} s; it is sampled {limits.SAMPLES} times, not {RATE:g} times a second")
         count = limits.SAMPLES
-    keyed = [np.concatenate([keys.times, keys.times - 1e-3] if keys.kind == "step" else [keys.times]) for keys in motion.tracks.values()
-             if len(keys.times) < count / 2]
+    keyed = [
+        np.concatenate([keys.times, keys.times - 1e-3] if keys.kind == "step" else [keys.times])
+        for keys in motion.tracks.values()
+        if len(keys.times) < count / 2
+    ]
     times = np.concatenate([np.linspace(0.0, motion.length, count + 1), *keyed])
     times = np.unique(np.clip(times, 0.0, motion.length).astype(np.float32))
     return times[np.concatenate([[True], np.diff(times) > 1e-5])].astype(np.float64), notes
@@ -93,7 +96,7 @@ def stretched(every):
 
 
 def tracks(one, skeleton, scaled):
-    """Yield (joint, path, values (T, n)) of all that moves: "translation", "rotation", and "bone" for the drawn scale of those in `scaled`."""
+    """Yield (joint, path, values (T, n)) of all that moves: "translation", "rotation", and "bone", the drawn scale, where `scaled`."""
     for j in range(len(skeleton)):
         if np.abs(one.translations[:, j] - skeleton.rest_translations[j]).max() > STILL:
             yield j, "translation", one.translations[:, j]

@@ -133,7 +133,9 @@ def _chunks(data):
 def _check_depth(document):
     level = [document]
     for _ in range(limits.JSON_DEPTH):
-        level = [inner for outer in level if isinstance(outer, (dict, list)) for inner in (outer.values() if isinstance(outer, dict) else outer)]
+        level = [
+            inner for outer in level if isinstance(outer, (dict, list)) for inner in (outer.values() if isinstance(outer, dict) else outer)
+        ]
         if not level:
             return
     raise ValueError(f"the JSON is nested too deep; expected at most {limits.JSON_DEPTH} objects and lists within each other")
@@ -177,7 +179,9 @@ def _images(document, folder):
             try:
                 found[i] = bytes(_at_uri(item, folder, ()))
             except OSError as wrong:
-                missing.append(f"{item.at('uri')}: {arguments.shorten(item.text('uri'))} can't be read ({wrong.strerror}); the picture is missing")
+                missing.append(
+                    f"{item.at('uri')}: {arguments.shorten(item.text('uri'))} can't be read ({wrong.strerror}); the picture is missing"
+                )
     return found, missing
 
 
@@ -209,8 +213,6 @@ def _inside(uri, folder):
     if not path.is_relative_to(home):
         raise ValueError("this leads out of it")
     return path
-
-
 
 
 # ---- writing ----------------------------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ import copy
 
 import numpy as np
 
-from rigkit.gltf import scene, skins
+from rigkit.gltf import scene
 
 
 class Draft:
@@ -82,9 +82,15 @@ class Draft:
         value = self.nodes[node]
         for name in ("matrix", "translation", "rotation", "scale"):
             value.pop(name, None)
-        for name, given, still in (("translation", translation, (0, 0, 0)), ("rotation", rotation, (0, 0, 0, 1)), ("scale", scale, (1, 1, 1))):
+        for name, given, still in (
+            ("translation", translation, (0, 0, 0)),
+            ("rotation", rotation, (0, 0, 0, 1)),
+            ("scale", scale, (1, 1, 1)),
+        ):
             if given is not None and tuple(given) != still:
-                value[name] = [float(c) for c in (np.clip(given, -1, 1) if name == "rotation" else given)]  # a turn may be past 1 by rounding
+                value[name] = [
+                    float(c) for c in (np.clip(given, -1, 1) if name == "rotation" else given)
+                ]  # a turn may be past 1 by rounding
 
     def place_matrix(self, node, matrix):
         """Set where a node stands in its parent, by a matrix (4, 4)."""
@@ -95,7 +101,12 @@ class Draft:
 
     def free_skinned(self):
         """Make every skinned mesh's node a root that stands nowhere: its transform and its parents count for nothing, and only confuse."""
-        moved = {c["target"].get("node") for a in self.document.get("animations", ()) for c in a.get("channels", ()) if isinstance(c.get("target"), dict)}
+        moved = {
+            c["target"].get("node")
+            for a in self.document.get("animations", ())
+            for c in a.get("channels", ())
+            if isinstance(c.get("target"), dict)
+        }
         joints = {node for skin in self.document.get("skins", ()) for node in skin["joints"]}
         for number, value in enumerate(self.nodes):
             if "mesh" not in value or "skin" not in value or number in self.dropped:
@@ -104,7 +115,9 @@ class Draft:
             if self.parents[number] < 0 and plain:
                 continue
             if value.get("children") or number in moved or number in joints:
-                self.node({key: value.pop(key) for key in ("mesh", "skin", "weights") if key in value} | {"name": value.get("name", "skin")})
+                self.node(
+                    {key: value.pop(key) for key in ("mesh", "skin", "weights") if key in value} | {"name": value.get("name", "skin")}
+                )
             else:
                 self.place(number, None, None)
                 if self.parents[number] >= 0:
@@ -113,7 +126,9 @@ class Draft:
     def let_go_of_morphs(self):
         """Take out channels that blend the morph targets of a mesh which is gone."""
         for item in self.document.get("animations", ()):
-            item["channels"] = [c for c in item["channels"] if c["target"].get("path") != "weights" or self._has_targets(c["target"].get("node"))]
+            item["channels"] = [
+                c for c in item.get("channels", ()) if c["target"].get("path") != "weights" or self._has_targets(c["target"].get("node"))
+            ]
         if "animations" in self.document:
             self.document["animations"] = [item for item in self.document["animations"] if item["channels"]]
 
@@ -177,4 +192,3 @@ def binds(world):
     found = np.linalg.inv(world)
     found[:, 3] = 0.0, 0.0, 0.0, 1.0
     return found
-

@@ -65,7 +65,10 @@ class Item:
     def numbers(self, name, length, default=None):
         """Finite numbers, (length,), or the default."""
         value = self._read(
-            name, default, lambda value: isinstance(value, list) and len(value) == length and all(map(_finite, value)), f"{length} finite numbers"
+            name,
+            default,
+            lambda value: isinstance(value, list) and len(value) == length and all(map(_finite, value)),
+            f"{length} finite numbers",
         )
         return value if value is None else np.array(value, np.float64)
 

@@ -33,7 +33,10 @@ def material(colour):
     """
     steps = np.array([int(colour[k : k + 2], 16) for k in (1, 3, 5)]) / 255
     factors = [round(float(c), 9) for c in decoded(steps)]
-    return {"name": colour, "pbrMetallicRoughness": {"baseColorFactor": [*factors, 1.0], "metallicFactor": 0.0, "roughnessFactor": ROUGHNESS}}
+    return {
+        "name": colour,
+        "pbrMetallicRoughness": {"baseColorFactor": [*factors, 1.0], "metallicFactor": 0.0, "roughnessFactor": ROUGHNESS},
+    }
 
 
 def encoded(linear):

@@ -91,7 +91,9 @@ def _weights(accessors, attributes, count, joint_count, notes):
         named.append(accessors.integers(both["JOINTS"], attributes.at(f"JOINTS_{one}"), ("VEC4",), (5121, 5123)))
         shares.append(_shares(accessors, both["WEIGHTS"], attributes.at(f"WEIGHTS_{one}")))
         if len(named[-1]) != count or len(shares[-1]) != count:
-            raise ValueError(f"{attributes.at(f'JOINTS_{one}')} has {len(named[-1])} and WEIGHTS_{one} {len(shares[-1])} elements; expected {count}")
+            raise ValueError(
+                f"{attributes.at(f'JOINTS_{one}')} has {len(named[-1])} and WEIGHTS_{one} {len(shares[-1])} elements; expected {count}"
+            )
     return _dense(np.concatenate(named, axis=1), np.concatenate(shares, axis=1), joint_count, attributes, notes)
 
 
@@ -113,16 +115,24 @@ def _dense(named, shares, joint_count, attributes, notes):
         total = shares.sum(axis=1)
     off = np.abs(total - 1)
     if off.max() > SUM_TOLERANCE:
-        notes.append(f"{attributes.place}: {int((off > SUM_TOLERANCE).sum())} vertices have weights that do not add up to 1 (the worst to "
-                     f"{total[off.argmax()]:.4g}); they are divided by their sum")
+        notes.append(
+            f"{attributes.place}: {int((off > SUM_TOLERANCE).sum())} vertices have weights that do not add up to 1 (the worst to "
+            f"{total[off.argmax()]:.4g}); they are divided by their sum"
+        )
     bad = (shares > 0) & (named >= joint_count)
     if bad.any():
         row, column = map(int, np.argwhere(bad)[0])
-        raise ValueError(f"{attributes.place}: vertex {row} follows joint {named[row, column]}; expected 0 to {joint_count - 1}, the skin's joints")
+        raise ValueError(
+            f"{attributes.place}: vertex {row} follows joint {named[row, column]}; expected 0 to {joint_count - 1}, the skin's joints"
+        )
     shares = shares / total[:, None]
-    joints, column = np.unique(np.where(shares > 0, named, named[np.arange(len(named)), shares.argmax(axis=1)][:, None]), return_inverse=True)
+    joints, column = np.unique(
+        np.where(shares > 0, named, named[np.arange(len(named)), shares.argmax(axis=1)][:, None]), return_inverse=True
+    )
     if len(shares) * len(joints) > MOST_WEIGHTS:
-        raise ValueError(f"{attributes.place}: {len(shares)} vertices on {len(joints)} joints; expected at most {MOST_WEIGHTS} of both multiplied")
+        raise ValueError(
+            f"{attributes.place}: {len(shares)} vertices on {len(joints)} joints; expected at most {MOST_WEIGHTS} of both multiplied"
+        )
     place = np.arange(len(shares))[:, None] * len(joints) + column.reshape(shares.shape)
     dense = np.bincount(place.ravel(), weights=shares.ravel(), minlength=len(shares) * len(joints)).reshape(len(shares), len(joints))
     return joints, dense / dense.sum(axis=1, keepdims=True)
@@ -137,7 +147,9 @@ def quads(triangles, runs, place):
     runs = np.asarray(runs, np.int64) if all(type(n) is int and 0 <= n <= len(triangles) for n in runs) else np.array([-1])
     takes = np.where(np.arange(len(runs)) % 2 == 0, 2, 1) * runs
     if takes.sum() != len(triangles) or (runs < 0).any():
-        raise ValueError(f"{place} is {arguments.shorten(runs)}; expected numbers of quads and triangles in turn, for {len(triangles)} triangles")
+        raise ValueError(
+            f"{place} is {arguments.shorten(runs)}; expected numbers of quads and triangles in turn, for {len(triangles)} triangles"
+        )
     is_quad = np.repeat(np.arange(len(runs)) % 2 == 0, runs)
     first = np.cumsum(np.where(is_quad, 2, 1)) - np.where(is_quad, 2, 1)
     faces = np.concatenate([triangles[first], np.full((len(first), 1), -1)], axis=1)

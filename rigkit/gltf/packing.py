@@ -66,7 +66,11 @@ class Packer:
             start = len(out)
             out += b"".join(pieces)
             self.views[number] = {"buffer": 0, "byteOffset": start, "byteLength": len(out) - start, **about}
-        for name, value in (("accessors", self.accessors), ("bufferViews", self.views), ("buffers", [{"byteLength": len(out)}] if out else [])):
+        for name, value in (
+            ("accessors", self.accessors),
+            ("bufferViews", self.views),
+            ("buffers", [{"byteLength": len(out)}] if out else []),
+        ):
             document.pop(name, None)
             if value:
                 document[name] = value

@@ -49,8 +49,10 @@ class Parts:
         skeleton = self._job.character.skeleton
         before = [self._job.source.skeleton.index(name) for name in one.part.joints]
         return (
-            part is one.part and skeleton is self._job.source.skeleton
-            or part.mesh is one.part.mesh and [skeleton.index(name) for name in part.joints] == before
+            part is one.part
+            and skeleton is self._job.source.skeleton
+            or part.mesh is one.part.mesh
+            and [skeleton.index(name) for name in part.joints] == before
             and (part.weights is one.part.weights or np.array_equal(part.weights, one.part.weights))
         )
 
@@ -64,7 +66,7 @@ class Parts:
     # ------------------------------------------------------------ taking out
 
     def _take_out(self, came, kept):
-        """Take primitives that are gone, or will be written anew, out of the nodes they hung on; a mesh that others show too is copied first."""
+        """Take primitives that are gone, or will be written anew, out of their nodes; a mesh that others show too is copied first."""
         draft, by_node = self._draft, {}
         for one in came:
             by_node.setdefault(one.node, []).append(one)
@@ -122,7 +124,7 @@ class Parts:
         self._show(part, one, value, job.nodes[index[used[0]]] if rigid else -1)
 
     def _show(self, part, one, value, joint):
-        """Put a mesh on the node that its part had, where nothing else is on it any more, else on a new one; `joint`: the node it hangs on, or -1."""
+        """Put a mesh on the node that its part had, if that is free now, else on a new one. joint: the node it hangs on, or -1."""
         draft, node = self._draft, one.node if one is not None and one.node in self._empty else -1
         if node < 0 or (node != joint and (node in self._job.nodes or draft.nodes[node].get("children"))):
             draft.node({"name": part.name, "extras": {scene.OWN: {"part": True}}} | value, joint)

@@ -15,7 +15,9 @@ from rigkit.mesh import Mesh
 from rigkit.skeleton import Skeleton
 
 # What a file may require of its reader: these change nothing that we read, and are kept.
-HARMLESS = re.compile(r"KHR_(materials|texture|lights|xmp|mesh_quantization|animation_pointer|node_visibility)\w*|EXT_texture\w*|EXT_lights\w*")
+HARMLESS = re.compile(
+    r"KHR_(materials|texture|lights|xmp|mesh_quantization|animation_pointer|node_visibility)\w*|EXT_texture\w*|EXT_lights\w*"
+)
 
 
 def load(path, scene_wanted=None):
@@ -54,9 +56,26 @@ def _character(files, stem, scene_wanted):
     bind = world @ _sized(sizes)
     parts = _parts(files, accessors, tree, every_skin, place, bind, joint_names, notes)
     found = animations.read(files.document, accessors, dict(zip(nodes, joint_names)), sizes, parents, notes)
-    bones = {joint_names[place[int(tree.parents[n])]]: n for n in tree.order if scene.own(tree.items[n]).get("bone") and int(tree.parents[n]) in place}
-    source = Source(files.document, files.buffers, files.images, tree.scene, skeleton, left, dict(zip(joint_names, nodes)), bones,
-                    {one.part.name: one for one in parts}, found, bind, sizes, tuple(dict.fromkeys(notes)))
+    bones = {
+        joint_names[place[int(tree.parents[n])]]: n
+        for n in tree.order
+        if scene.own(tree.items[n]).get("bone") and int(tree.parents[n]) in place
+    }
+    source = Source(
+        files.document,
+        files.buffers,
+        files.images,
+        tree.scene,
+        skeleton,
+        left,
+        dict(zip(joint_names, nodes)),
+        bones,
+        {one.part.name: one for one in parts},
+        found,
+        bind,
+        sizes,
+        tuple(dict.fromkeys(notes)),
+    )
     return _with_ours(ours, stem, skeleton, [one.part for one in parts], [one[0] for one in found.values()], left, source)
 
 
@@ -67,10 +86,17 @@ def _with_ours(ours, stem, skeleton, parts, moved, left, source):
     more, order = ours.item("extras"), {name: k for k, name in enumerate(ours.list("parts")) if isinstance(name, str)}
     parts.sort(key=lambda part: order.get(part.name, len(order)))
     return Character(
-        ours.text("name", stem), skeleton, parts,
-        landmarks=rigdata.points(ours, "landmarks"), hinges=rigdata.points(ours, "hinges"), loops=rigdata.loops(ours),
-        rig=rigdata.rig(ours, skeleton), motions=rigdata.motions(ours),
-        extras=(more.value if more else {}) | extras, animations=moved, scales=left,
+        ours.text("name", stem),
+        skeleton,
+        parts,
+        landmarks=rigdata.points(ours, "landmarks"),
+        hinges=rigdata.points(ours, "hinges"),
+        loops=rigdata.loops(ours),
+        rig=rigdata.rig(ours, skeleton),
+        motions=rigdata.motions(ours),
+        extras=(more.value if more else {}) | extras,
+        animations=moved,
+        scales=left,
     )
 
 
@@ -111,8 +137,14 @@ def _rest(tree, every_skin, place, parents, translations, scales, sizes):
     """(world transforms (J, 4, 4) of rest in metres, notes): a joint's own frame is not larger for what was baked in."""
     numbers = list(place)
     world = skins.stacked(parents, tree.rotations[numbers], translations, scales)
-    named = [every_skin[number] for number in dict.fromkeys(
-        tree.items[node].index("skin", len(every_skin)) for node in tree.order if "mesh" in tree.items[node].value and "skin" in tree.items[node].value)]
+    named = [
+        every_skin[number]
+        for number in dict.fromkeys(
+            tree.items[node].index("skin", len(every_skin))
+            for node in tree.order
+            if "mesh" in tree.items[node].value and "skin" in tree.items[node].value
+        )
+    ]
     full, _, notes = skins.rest(named, place, parents, tree.local[numbers], world @ _sized(sizes))
     return (full @ np.linalg.inv(_sized(sizes)), notes) if notes else (world, [])
 
@@ -149,7 +181,11 @@ def _parts(files, accessors, tree, every_skin, place, bind, joint_names, notes):
             one = decoded[key]
             if one is None or not len(one.triangles):
                 continue
-            name = ours.get("part") if isinstance(ours.get("part"), str) and ours["part"] else _part_name(tree.items[node], every_mesh[mesh], number, len(primitives))
+            name = (
+                ours.get("part")
+                if isinstance(ours.get("part"), str) and ours["part"]
+                else _part_name(tree.items[node], every_mesh[mesh], number, len(primitives))
+            )
             while name in taken:
                 name += f" (node {node})"
             taken.add(name)
@@ -164,7 +200,9 @@ def _parts(files, accessors, tree, every_skin, place, bind, joint_names, notes):
 def _charge(accessors, one, item):
     """A mesh that is shown once more takes memory once more."""
     try:
-        accessors.spend(24 * len(one.points) + 16 * len(one.triangles) + (8 * one.weights.size if one.weights is not None else 8 * len(one.points)))
+        accessors.spend(
+            24 * len(one.points) + 16 * len(one.triangles) + (8 * one.weights.size if one.weights is not None else 8 * len(one.points))
+        )
     except ValueError as wrong:
         raise ValueError(f"{item.place}: {wrong}") from None
 
@@ -201,7 +239,16 @@ def _part(name, item, one, accessors, points, joints, weights, joint_names, ours
         names, weights = _in_order(names, weights, [str(joint) for joint in ours["joints"]])
     mesh = _made(item, points, triangles if faces is None else faces)
     blend = ours.get("blend") if ours.get("blend") in BLENDS else BLENDS[0]
-    return Part(name, mesh, names, weights, kind, ours["colour"] if isinstance(ours.get("colour"), str) else colour, ours.get("smooth") is True, blend)
+    return Part(
+        name,
+        mesh,
+        names,
+        weights,
+        kind,
+        ours["colour"] if isinstance(ours.get("colour"), str) else colour,
+        ours.get("smooth") is True,
+        blend,
+    )
 
 
 def _made(item, points, faces):

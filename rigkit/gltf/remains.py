@@ -91,7 +91,7 @@ def _samplers(job, limit):
 
     for a, item in enumerate(job.draft.document.get("animations", ())):
         turned = {c["sampler"] for c in item["channels"] if c["target"].get("path") == "rotation"}
-        for s, sampler in enumerate(item["samplers"]):
+        for s, sampler in enumerate(item.get("samplers", ())):
             if id(sampler) not in job.fresh:
                 place, smooth = f"animations[{a}].samplers[{s}]", sampler.get("interpolation") == animations.MODES["smooth"]
                 sampler["input"] = again(sampler["input"], f"{place}.input", True, False)
@@ -108,7 +108,9 @@ def _images(job, limit):
             data = job.source.images[i] if i in job.source.images else container.data_at(image["uri"], f"images[{i}].uri")
             kind = image.get("mimeType") or next((kind for magic, kind in IMAGE_TYPES.items() if data.startswith(magic)), None)
             if kind is None:
-                job.notes.append(f"images[{i}] ({arguments.shorten(image['uri'])}) is neither PNG nor JPEG; it is still looked for in its own file")
+                job.notes.append(
+                    f"images[{i}] ({arguments.shorten(image['uri'])}) is neither PNG nor JPEG; it is still looked for in its own file"
+                )
                 continue
             del image["uri"]
             image |= {"bufferView": job.packer.blob(data), "mimeType": kind}

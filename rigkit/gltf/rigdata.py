@@ -13,7 +13,6 @@ import numpy as np
 
 from rigkit import arguments, links
 from rigkit.control import Channel, Control
-from rigkit.gltf.fields import Item
 from rigkit.keys import KINDS, Keys, Motion
 from rigkit.outline import Outline
 from rigkit.rig import Rig
@@ -159,7 +158,14 @@ def _told(item, make):
 def _read_control(item):
     outline = item.item("outline")
     channels = tuple(
-        Channel(c.text("name"), c.number("home", 0.0), c.number("low", -math.inf), c.number("high", math.inf), c.truth("open", True), c.truth("flips"))
+        Channel(
+            c.text("name"),
+            c.number("home", 0.0),
+            c.number("low", -math.inf),
+            c.number("high", math.inf),
+            c.truth("open", True),
+            c.truth("flips"),
+        )
         for c in item.items("channels")
     )
     made = None

@@ -1,8 +1,9 @@
 """Nodes: the tree of a scene, and which of its nodes are joints of the skeleton.
 
 A node stands T * R * S, or a matrix, in its parent (glTF 2.0, section 3.5.2, "Nodes and Hierarchy" and 3.5.3, "Transformations").
-Joints are the nodes that skins name or animations move, those that carry a mesh with no skin, and all above them. A mesh node
-that hangs by itself on a skin's joint is a part of that joint, no joint; nor is a skinned mesh's node, whose own transform counts for nothing.
+Joints are the nodes that skins name or animations move, those that carry a mesh with no skin, and all above them. A mesh
+node that hangs by itself on a skin's joint is a part of that joint and no joint; nor is a skinned mesh's node, whose own transform
+counts for nothing.
 """
 
 from functools import cached_property
@@ -46,7 +47,9 @@ class Tree:
             while node >= 0 and not sound[node]:
                 if node in climb:
                     ring = [*list(climb)[list(climb).index(node) :], node]
-                    raise ValueError(f"nodes form a cycle: {' -> '.join(f'nodes[{n}]' for n in ring[::-1])}; expected each to end at a root")
+                    raise ValueError(
+                        f"nodes form a cycle: {' -> '.join(f'nodes[{n}]' for n in ring[::-1])}; expected each to end at a root"
+                    )
                 climb[node] = None
                 node = int(parents[node])
             sound[list(climb)] = True
@@ -151,8 +154,12 @@ def joints(tree, skins, moved):
     skins: for each skin of the document its list of nodes. moved: the nodes that animations move.
     """
     inside = set(tree.order)
-    named = {node for item in map(tree.items.__getitem__, tree.order) if "mesh" in item.value and _skin(item, skins) is not None
-             for node in skins[_skin(item, skins)]}
+    named = {
+        node
+        for item in map(tree.items.__getitem__, tree.order)
+        if "mesh" in item.value and _skin(item, skins) is not None
+        for node in skins[_skin(item, skins)]
+    }
     if lost := sorted(named - inside):
         raise ValueError(f"nodes[{lost[0]}] is a joint of a skin and not in the scene; expected all joints of a skin in it")
     flags = {node: own(tree.items[node]) for node in tree.order}
@@ -173,7 +180,12 @@ def joints(tree, skins, moved):
 
 def _common_root(tree, node, flags):
     """Whether a node is one we wrote above several roots, since joints of a skin must have one."""
-    return bool(flags[node].get("root")) and tree.parents[node] < 0 and np.abs(tree.local[node] - np.eye(4)).max() == 0 and bool(tree.children[node])
+    return (
+        bool(flags[node].get("root"))
+        and tree.parents[node] < 0
+        and np.abs(tree.local[node] - np.eye(4)).max() == 0
+        and bool(tree.children[node])
+    )
 
 
 def _skin(item, skins):
@@ -197,7 +209,9 @@ def names(tree, nodes):
     for node in nodes:
         name = tree.items[node].text("name", "") or f"node {node}"
         if name in taken:
-            tree.notes.append(f"{tree.items[node].at('name')} is {arguments.shorten(name)}, as another node's; here it is '{name} (node {node})'")
+            tree.notes.append(
+                f"{tree.items[node].at('name')} is {arguments.shorten(name)}, as another node's; here it is '{name} (node {node})'"
+            )
             name = f"{name} (node {node})"
         while name in taken:
             name += " again"

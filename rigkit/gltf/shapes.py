@@ -104,16 +104,21 @@ def copied(packer, accessors, primitive, place, weights=None):
     weights: (skin places (K,), (V, K)) to write in place of the file's, or None.
     """
     out = dict(primitive)
-    out["attributes"] = {name: _copy(packer, accessors, number, f"{place}.attributes.{name}", name)
-                         for name, number in primitive["attributes"].items() if weights is None or not name.startswith(("JOINTS_", "WEIGHTS_"))}
+    out["attributes"] = {
+        name: _copy(packer, accessors, number, f"{place}.attributes.{name}", name)
+        for name, number in primitive["attributes"].items()
+        if weights is None or not name.startswith(("JOINTS_", "WEIGHTS_"))
+    }
     if weights is not None:
         out["attributes"] |= weight_sets(packer, *weights)
     if "indices" in primitive:
         array, kind, _ = accessors.array(primitive["indices"], f"{place}.indices")
         out["indices"] = packer.add(array, kind, INDICES)
     if "targets" in primitive:
-        out["targets"] = [{name: _copy(packer, accessors, number, f"{place}.targets[{k}].{name}", f"d{name}") for name, number in target.items()}
-                          for k, target in enumerate(primitive["targets"])]
+        out["targets"] = [
+            {name: _copy(packer, accessors, number, f"{place}.targets[{k}].{name}", f"d{name}") for name, number in target.items()}
+            for k, target in enumerate(primitive["targets"])
+        ]
     return out
 
 
@@ -143,8 +148,11 @@ def carried(packer, accessors, primitive, source, part, change, place, weights, 
         array, kind, normalised = accessors.array(number, f"{place}.attributes.{name}")
         array = array[rows]
         if name == "NORMAL":
-            array = units(accessors.numbers(number, place, ("VEC3",), (5126, 5120, 5122))[rows] @ _of_normals(linear)) if same else units(
-                vertex_normals(part.mesh) @ _of_normals(change[:3, :3]))
+            array = (
+                units(accessors.numbers(number, place, ("VEC3",), (5126, 5120, 5122))[rows] @ _of_normals(linear))
+                if same
+                else units(vertex_normals(part.mesh) @ _of_normals(change[:3, :3]))
+            )
             normalised = False
         elif name == "TANGENT":
             if not same:
@@ -155,7 +163,10 @@ def carried(packer, accessors, primitive, source, part, change, place, weights, 
         attributes[name] = packer.add(array, kind, VERTICES, normalised)
     if weights is not None:
         attributes |= weight_sets(packer, *weights)
-    out = {key: value for key, value in primitive.items() if key in ("material", "extras", "extensions")} | {"attributes": attributes, "mode": 4}
+    out = {key: value for key, value in primitive.items() if key in ("material", "extras", "extensions")} | {
+        "attributes": attributes,
+        "mode": 4,
+    }
     out["indices"] = indices(packer, part.mesh.triangles, len(points))
     if targets := primitive.get("targets"):
         if source.carried is None:
@@ -171,7 +182,9 @@ def _target(packer, accessors, target, linear, rows, place):
         array, kind, normalised = accessors.array(number, f"{place}.targets.{name}")
         array = array[rows]
         if name in ("POSITION", "NORMAL", "TANGENT"):
-            moved = accessors.numbers(number, place, ("VEC3",), meshes.QUANTIZED)[rows] @ (linear.T if name != "NORMAL" else _of_normals(linear))
+            moved = accessors.numbers(number, place, ("VEC3",), meshes.QUANTIZED)[rows] @ (
+                linear.T if name != "NORMAL" else _of_normals(linear)
+            )
             array, normalised = moved.astype(np.float32), False
         out[name] = packer.add(array, kind, VERTICES, normalised, bounds=name == "POSITION")
     return out

@@ -40,7 +40,9 @@ def read(document, accessors):
         if number is not None:
             place = skin.at("inverseBindMatrices")
             if accessors.count(number) < len(joints):
-                raise ValueError(f"{place}: accessor {number} has {accessors.count(number)} matrices; expected one for each of {len(joints)} joints")
+                raise ValueError(
+                    f"{place}: accessor {number} has {accessors.count(number)} matrices; expected one for each of {len(joints)} joints"
+                )
             binds = accessors.numbers(number, place, ("MAT4",))[: len(joints)].reshape(-1, 4, 4).transpose(0, 2, 1)
             off = np.abs(binds[:, 3] - [0, 0, 0, 1]).max(axis=1)
             if (off > 1e-5).any():
@@ -52,6 +54,7 @@ def read(document, accessors):
 
 def through_bones(skins, tree):
     """Return the skins with each bone node of ours (the drawn length of a joint, see `rigkit.gltf.baking`) replaced by its joint."""
+
     def joint(node):
         above = int(tree.parents[node])
         return above if scene.own(tree.items[node]).get("bone") and above >= 0 else node
@@ -75,8 +78,10 @@ def rest(skins, place, parents, local, world):
         joints = [place[node] for node in skin.joints]
         bound = _bound(joints, skin.inverse_binds, world, held, size)
         if bound is None:
-            notes.append(f"{skin.place} was bound in a pose that is no rest pose of its joints; its vertices are carried to rest, and blended "
-                         "ones move a little differently than in the file")
+            notes.append(
+                f"{skin.place} was bound in a pose that is no rest pose of its joints; its vertices are carried to rest, and blended "
+                "ones move a little differently than in the file"
+            )
             bound = {}
         held |= {j: matrix for j, matrix in bound.items() if j not in held}
     if all(_near(matrix, world[j], size) for j, matrix in held.items()):

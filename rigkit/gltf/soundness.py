@@ -13,7 +13,9 @@ def check(document):
     root = Item(document, "")
     if len(root.list("nodes")) > limits.NODES:
         raise ValueError(f"nodes has {len(root.list('nodes'))} items; expected at most {limits.NODES}")
-    counts = {name: len(root.items(name)) for name in ("accessors", "bufferViews", "nodes", "meshes", "skins", "scenes", "materials", "textures")}
+    counts = {
+        name: len(root.items(name)) for name in ("accessors", "bufferViews", "nodes", "meshes", "skins", "scenes", "materials", "textures")
+    }
     for item in root.items("meshes"):
         _mesh(item, counts)
     for item in root.items("nodes"):

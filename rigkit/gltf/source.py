@@ -14,7 +14,8 @@ import numpy as np
 class PartSource:
     """part: as loaded. node, mesh, primitive, skin: numbers in the document. used: (V,) numbers of its vertices, None for all.
 
-    carried: (4, 4) from the mesh's space to the world at rest, None where no one matrix does. split: whether the file's vertices are corners of the part's."""
+    carried: (4, 4) from the mesh's space to the world at rest, None where no one matrix does. split: whether the file's
+    vertices are corners of the part's."""
 
     part: object
     node: int
@@ -31,7 +32,8 @@ class Source:
     """document, buffers, images: see `container.Files`. scene: the number of the one loaded. skeleton, scales: as loaded.
 
     nodes: joint name to node. bones: joint name to the node below it that holds its drawn length. parts: part name to PartSource.
-    animations: name to (Animation, number, whether it is as it came). bind: (J, 4, 4) joints at rest with what scale the file has. sizes: (J,) see `scene.baked`.
+    animations: name to (Animation, number, whether it is as it came). bind: (J, 4, 4) joints at rest with what scale the file has.
+    sizes: (J,) see `scene.baked`.
     notes: what was set right on loading."""
 
     document: dict

@@ -24,7 +24,7 @@ OUR_EXTRAS = ("gltf", "notes")
 
 
 class Saved(NamedTuple):
-    """What `save` did. path: of the file. size: bytes in all. notes: what others will see otherwise than it is meant, texts; empty: nothing."""
+    """What `save` did. path: of the file. size: bytes in all. notes: texts on what others will see otherwise than it is meant."""
 
     path: Path
     size: int
@@ -175,11 +175,18 @@ class _Job:
             above = self.sizes[parents[j]] if parents[j] >= 0 else 1.0
             factor = {"translation": 1 / above, "scale": self.sizes[j] / above, "rotation": 1.0}[path]
             smooth = keys.kind == "smooth"
-            writer.add(self.nodes[j], path, keys.times, keys.values * factor, keys.kind, *((keys.ins * factor, keys.outs * factor) if smooth else ()))
+            writer.add(
+                self.nodes[j],
+                path,
+                keys.times,
+                keys.values * factor,
+                keys.kind,
+                *((keys.ins * factor, keys.outs * factor) if smooth else ()),
+            )
         joints = set(self.nodes) | set(self.source.nodes.values() if self.source else ())
         channels = item.get("channels", [])
         stay = [c for c in channels if c["target"].get("node") not in joints or c["target"].get("path") not in animations.PATHS]
-        old = [item["samplers"][c["sampler"]] for c in stay]
+        old = [item["samplers"][c["sampler"]] for c in stay]  # one for each channel, so that numbers are plain
         self.fresh |= {id(sampler) for sampler in writer.samplers}
         item["channels"] = writer.channels + [c | {"sampler": len(writer.samplers) + k} for k, c in enumerate(stay)]
         item["samplers"] = writer.samplers + old
@@ -203,7 +210,9 @@ class _Job:
             if part.blend != "linear" and len(part.joints) > 1:
                 off = baking.off_linear(part, self.character.skeleton, every)
                 worst = f": up to {1000 * off:.1f} mm off in {', '.join(one.name for one in every)}" if every else ""
-                self.notes.append(f"part {part.name!r} is blended by dual quaternions, for which glTF has no place; others blend it linearly{worst}")
+                self.notes.append(
+                    f"part {part.name!r} is blended by dual quaternions, for which glTF has no place; others blend it linearly{worst}"
+                )
 
     # ------------------------------------------------------------ our own data, and the end
 
@@ -233,7 +242,9 @@ class _Job:
     def _own(holder):
         extras = holder.get("extras")
         holder["extras"] = extras if isinstance(extras, dict) else {} if extras is None else {"was": extras}
-        return holder["extras"].setdefault(scene.OWN, {})
+        if not isinstance(holder["extras"].get(scene.OWN), dict):
+            holder["extras"][scene.OWN] = {}
+        return holder["extras"][scene.OWN]
 
     def finish(self):
         self.draft.free_skinned()

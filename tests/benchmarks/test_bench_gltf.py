@@ -35,12 +35,22 @@ def large(skeleton):
     rng = np.random.default_rng(0)
     for k in range(4):
         weights[np.arange(LARGE), (points[:, 1] * 9).astype(int) % 36 + k] = rng.uniform(0.1, 1, LARGE)
-    part = rk.Part("sheet", rk.Mesh(points, corner + [0, 1, wide + 1, wide]), skeleton.names[:40],
-                   weights / weights.sum(axis=1, keepdims=True), kind="sleeve", smooth=True)
+    part = rk.Part(
+        "sheet",
+        rk.Mesh(points, corner + [0, 1, wide + 1, wide]),
+        skeleton.names[:40],
+        weights / weights.sum(axis=1, keepdims=True),
+        kind="sleeve",
+        smooth=True,
+    )
     return rk.Character("large", skeleton, [part])
 
 
-READERS = {"rigkit": rk.load, "trimesh": lambda path: trimesh.load(path, process=False), "pygltflib": lambda path: pygltflib.GLTF2().load(str(path))}
+READERS = {
+    "rigkit": rk.load,
+    "trimesh": lambda path: trimesh.load(path, process=False),
+    "pygltflib": lambda path: pygltflib.GLTF2().load(str(path)),
+}
 
 
 @pytest.mark.benchmark(group="load Tally, 82 parts, a rig and a walk")

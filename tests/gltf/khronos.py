@@ -30,7 +30,9 @@ def _modules():
         home.mkdir(parents=True, exist_ok=True)
         for name in ("package.json", "package-lock.json"):
             shutil.copy(HERE / name, home / name)
-        made = subprocess.run([npm, "ci", "--ignore-scripts", "--no-audit", "--no-fund"], cwd=home, capture_output=True, text=True, timeout=240)
+        made = subprocess.run(
+            [npm, "ci", "--ignore-scripts", "--no-audit", "--no-fund"], cwd=home, capture_output=True, text=True, timeout=240
+        )
         if made.returncode:
             return f"npm ci failed: {made.stderr.strip()[-300:]}"
         (home / "done").touch()
@@ -44,7 +46,9 @@ def reports(*paths):
         if in_ci():
             pytest.fail(f"in CI this may not be skipped: {modules}", pytrace=False)
         pytest.skip(modules)
-    told = subprocess.run(["node", HERE / "validate.js", modules, *map(str, paths)], capture_output=True, text=True, check=True, timeout=240)
+    told = subprocess.run(
+        ["node", HERE / "validate.js", modules, *map(str, paths)], capture_output=True, text=True, check=True, timeout=240
+    )
     return json.loads(told.stdout)
 
 

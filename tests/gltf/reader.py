@@ -17,8 +17,13 @@ class File:
 
     def __init__(self, path):
         self.gltf = pygltflib.GLTF2().load(str(path))
-        self.bytes = self.gltf.binary_blob() if str(path).endswith(".glb") else self.gltf.get_data_from_buffer_uri(self.gltf.buffers[0].uri) \
-            if self.gltf.buffers[0].uri.startswith("data:") else (path.parent / self.gltf.buffers[0].uri).read_bytes()
+        self.bytes = (
+            self.gltf.binary_blob()
+            if str(path).endswith(".glb")
+            else self.gltf.get_data_from_buffer_uri(self.gltf.buffers[0].uri)
+            if self.gltf.buffers[0].uri.startswith("data:")
+            else (path.parent / self.gltf.buffers[0].uri).read_bytes()
+        )
 
     def array(self, number):
         """An accessor, (count, n)."""

@@ -21,12 +21,15 @@ def read(made, size=1 << 20):
 
 
 # glTF 2.0, section 3.6.2.2: f = c / 127, c / 255, c / 32767, c / 65535, and for signed ones not below -1
-@pytest.mark.parametrize("code,stored,meant", [
-    (5120, [-128, -127, 0, 127], [-1, -1, 0, 1]),
-    (5121, [0, 51, 102, 255], [0, 0.2, 0.4, 1]),
-    (5122, [-32768, -32767, 0, 32767], [-1, -1, 0, 1]),
-    (5123, [0, 13107, 65535, 26214], [0, 0.2, 1, 0.4]),
-])
+@pytest.mark.parametrize(
+    "code,stored,meant",
+    [
+        (5120, [-128, -127, 0, 127], [-1, -1, 0, 1]),
+        (5121, [0, 51, 102, 255], [0, 0.2, 0.4, 1]),
+        (5122, [-32768, -32767, 0, 32767], [-1, -1, 0, 1]),
+        (5123, [0, 13107, 65535, 26214], [0, 0.2, 1, 0.4]),
+    ],
+)
 def test_normalised_integers_stand_for_floats(code, stored, meant):
     made = Made()
     number = made.accessor([stored], "VEC4", code, normalized=True)
@@ -54,7 +57,9 @@ def test_interleaved_elements_are_found_by_their_stride():
 # section 3.6.2.4: each column of a matrix starts at a multiple of 4 bytes; 2 x 2 of bytes: 8 bytes, 3 x 3 of shorts: 24
 def test_columns_of_small_matrices_are_padded():
     made = Made()
-    small = made.add("accessors", {"bufferView": made.view(bytes([1, 2, 0, 0, 3, 4, 0, 0])), "componentType": 5121, "count": 1, "type": "MAT2"})
+    small = made.add(
+        "accessors", {"bufferView": made.view(bytes([1, 2, 0, 0, 3, 4, 0, 0])), "componentType": 5121, "count": 1, "type": "MAT2"}
+    )
     short = struct.pack("<12H", 1, 2, 3, 0, 4, 5, 6, 0, 7, 8, 9, 0)
     large = made.add("accessors", {"bufferView": made.view(short), "componentType": 5123, "count": 1, "type": "MAT3"})
     assert read(made).array(small, "x")[0].tolist() == [[1, 2, 3, 4]]
@@ -72,22 +77,25 @@ def test_sparse_elements_replace_those_below_and_zeros():
     assert read(made).numbers(bare, "x", ("VEC3",)).tolist() == [[0, 0, 0], [1, 2, 3], [0, 0, 0], [4, 5, 6]]
 
 
-@pytest.mark.parametrize("change,told", [
-    ({"count": 5}, "accessor 0: 5 elements, 12 bytes apart from byte 0, do not fit into bufferViews\\[0\\] of 48 bytes"),
-    ({"byteOffset": 4}, "do not fit"),
-    ({"count": 0}, "count is 0; expected a whole number from 1"),
-    ({"count": 1 << 40}, "more than it may ask for"),
-    ({"count": -1}, "count is -1"),
-    ({"count": 1.5}, "count is 1.5"),
-    ({"count": "4"}, "count is '4'"),
-    ({"count": True}, "count is True"),
-    ({"componentType": 5124}, "componentType is 5124; expected one of"),
-    ({"componentType": 5123}, "accessor 0 is VEC3 of component type 5123; expected VEC3 of 5126"),
-    ({"type": "VEC5"}, "type is 'VEC5'"),
-    ({"type": ["VEC3"]}, "type is"),
-    ({"bufferView": 7}, "bufferView is 7; expected a number from 0 to 0"),
-    ({"bufferView": {}}, "bufferView is {}"),
-])
+@pytest.mark.parametrize(
+    "change,told",
+    [
+        ({"count": 5}, "accessor 0: 5 elements, 12 bytes apart from byte 0, do not fit into bufferViews\\[0\\] of 48 bytes"),
+        ({"byteOffset": 4}, "do not fit"),
+        ({"count": 0}, "count is 0; expected a whole number from 1"),
+        ({"count": 1 << 40}, "more than it may ask for"),
+        ({"count": -1}, "count is -1"),
+        ({"count": 1.5}, "count is 1.5"),
+        ({"count": "4"}, "count is '4'"),
+        ({"count": True}, "count is True"),
+        ({"componentType": 5124}, "componentType is 5124; expected one of"),
+        ({"componentType": 5123}, "accessor 0 is VEC3 of component type 5123; expected VEC3 of 5126"),
+        ({"type": "VEC5"}, "type is 'VEC5'"),
+        ({"type": ["VEC3"]}, "type is"),
+        ({"bufferView": 7}, "bufferView is 7; expected a number from 0 to 0"),
+        ({"bufferView": {}}, "bufferView is {}"),
+    ],
+)
 def test_an_unsound_accessor_is_told_with_its_place(change, told):
     made = Made()
     made.accessor([[0, 0, 0]] * 4)
@@ -96,13 +104,16 @@ def test_an_unsound_accessor_is_told_with_its_place(change, told):
         read(made).numbers(0, "meshes[0]", ("VEC3",))
 
 
-@pytest.mark.parametrize("change,told", [
-    ({"byteLength": 400}, "bufferViews\\[0\\] ends at byte 400 of buffer 0, which has 48"),
-    ({"byteOffset": 1 << 60}, "byteOffset"),
-    ({"byteStride": 4}, "byteStride is 4; expected at least the 12 bytes"),
-    ({"byteStride": 300}, "byteStride is 300"),
-    ({"buffer": 3}, "buffer is 3"),
-])
+@pytest.mark.parametrize(
+    "change,told",
+    [
+        ({"byteLength": 400}, "bufferViews\\[0\\] ends at byte 400 of buffer 0, which has 48"),
+        ({"byteOffset": 1 << 60}, "byteOffset"),
+        ({"byteStride": 4}, "byteStride is 4; expected at least the 12 bytes"),
+        ({"byteStride": 300}, "byteStride is 300"),
+        ({"buffer": 3}, "buffer is 3"),
+    ],
+)
 def test_an_unsound_view_is_told_with_its_place(change, told):
     made = Made()
     made.accessor([[0, 0, 0]] * 4)
@@ -115,7 +126,9 @@ def test_an_unsound_view_is_told_with_its_place(change, told):
 def test_unsound_sparse_indices_are_refused(rows, told):
     made = Made()
     where, what = made.view(bytes(rows)), made.view(struct.pack("<6f", *range(6)))
-    made.accessor([[9, 9, 9]] * 4, sparse={"count": 2, "indices": {"bufferView": where, "componentType": 5121}, "values": {"bufferView": what}})
+    made.accessor(
+        [[9, 9, 9]] * 4, sparse={"count": 2, "indices": {"bufferView": where, "componentType": 5121}, "values": {"bufferView": what}}
+    )
     with pytest.raises(ValueError, match=told):
         read(made).numbers(0, "x", ("VEC3",))
 

@@ -60,30 +60,33 @@ def test_a_data_uri_holds_a_buffer(tmp_path):
     assert rk.load(with_uri(tmp_path / "a.gltf", f"data:application/octet-stream;base64,{body}", len(made.bin))).parts
 
 
-@pytest.mark.parametrize("uri,told", [
-    ("data:application/octet-stream;base64,@@@@", "no base64"),
-    ("data:text/plain;base64,AAAA", "expected data:application/octet-stream"),
-    ("data:application/octet-stream,AAAA", "expected data:application"),
-    ("data:", "expected data:application"),
-    ("data:application/octet-stream;base64,AAAA", "byteLength is 92 and there are 3 bytes"),
-    ("http://example.org/a.bin", "no address and no absolute path"),
-    ("file:///etc/passwd", "no address"),
-    ("/etc/passwd", "no address and no absolute path"),
-    ("C:/secret.bin", "no address"),
-    ("../secret.bin", "this leads out of it"),
-    ("down/../../secret.bin", "this leads out of it"),
-    ("%2e%2e/secret.bin", "this leads out of it"),
-    ("..\\secret.bin", "no address"),
-    ("link.bin", "this leads out of it"),
-    ("a%00.bin", "no file name"),
-    ("", "no file name"),
-    ("x" * 5000, "no file name"),
-    ("nothing.bin", "no such file beside the .gltf"),
-    ("%ff.bin", "expected a file in the folder"),
-    ("pipe", "no plain file"),
-    ("folder", "no plain file"),
-    (7, "expected a text"),
-])
+@pytest.mark.parametrize(
+    "uri,told",
+    [
+        ("data:application/octet-stream;base64,@@@@", "no base64"),
+        ("data:text/plain;base64,AAAA", "expected data:application/octet-stream"),
+        ("data:application/octet-stream,AAAA", "expected data:application"),
+        ("data:", "expected data:application"),
+        ("data:application/octet-stream;base64,AAAA", "byteLength is 92 and there are 3 bytes"),
+        ("http://example.org/a.bin", "no address and no absolute path"),
+        ("file:///etc/passwd", "no address"),
+        ("/etc/passwd", "no address and no absolute path"),
+        ("C:/secret.bin", "no address"),
+        ("../secret.bin", "this leads out of it"),
+        ("down/../../secret.bin", "this leads out of it"),
+        ("%2e%2e/secret.bin", "this leads out of it"),
+        ("..\\secret.bin", "no address"),
+        ("link.bin", "this leads out of it"),
+        ("a%00.bin", "no file name"),
+        ("", "no file name"),
+        ("x" * 5000, "no file name"),
+        ("nothing.bin", "no such file beside the .gltf"),
+        ("%ff.bin", "expected a file in the folder"),
+        ("pipe", "no plain file"),
+        ("folder", "no plain file"),
+        (7, "expected a text"),
+    ],
+)
 def test_a_buffer_elsewhere_is_refused_by_name(tmp_path, uri, told):
     home = tmp_path / "home"
     (home / "folder").mkdir(parents=True)
@@ -94,25 +97,28 @@ def test_a_buffer_elsewhere_is_refused_by_name(tmp_path, uri, told):
         rk.load(with_uri(home / "a.gltf", uri))
 
 
-@pytest.mark.parametrize("data,told", [
-    (b"", "line 1, column 1"),
-    (b"glTF", "4 bytes and is cut short"),
-    (b"{", "the JSON is broken: line 1"),
-    (b"[]", "the JSON is \\[\\]; expected an object"),
-    (b"\xff\xfe{}", "no UTF-8"),
-    (b'{"asset": {"version": NaN}}', "holds NaN"),
-    (b'{"asset": {"version": "1.0"}}', "asset.version is '1.0'"),
-    (b'{"asset": {"version": "2.0", "minVersion": "3.0"}}', "expected 2.0"),
-    (b"{}", "asset is missing"),
-    (b'{"asset": {"version": "2.0"}}', "no node"),
-    (b"[" * 100_000, "nested too deep"),
-    (b'{"asset": ' + b'{"a": ' * 70 + b"1" + b"}" * 70 + b"}", "nested too deep"),
-    (b'{"asset": {"version": "2.0"}, "nodes": [' + b"1" * 6000 + b"]}", ""),
-    (packed(b'{"asset": {"version": "2.0"}}')[:-4], "cut short: its header says"),
-    (packed(b"{}")[:4] + struct.pack("<I", 1) + packed(b"{}")[8:], "version 1; expected 2"),
-    (struct.pack("<4sIII4s", b"glTF", 2, 20, 1 << 31, b"JSON"), "chunk at byte 12 says 2147483648 bytes"),
-    (struct.pack("<4sIII4s", b"glTF", 2, 20, 0, b"BIN\0"), "first chunk is of type"),
-])
+@pytest.mark.parametrize(
+    "data,told",
+    [
+        (b"", "line 1, column 1"),
+        (b"glTF", "4 bytes and is cut short"),
+        (b"{", "the JSON is broken: line 1"),
+        (b"[]", "the JSON is \\[\\]; expected an object"),
+        (b"\xff\xfe{}", "no UTF-8"),
+        (b'{"asset": {"version": NaN}}', "holds NaN"),
+        (b'{"asset": {"version": "1.0"}}', "asset.version is '1.0'"),
+        (b'{"asset": {"version": "2.0", "minVersion": "3.0"}}', "expected 2.0"),
+        (b"{}", "asset is missing"),
+        (b'{"asset": {"version": "2.0"}}', "no node"),
+        (b"[" * 100_000, "nested too deep"),
+        (b'{"asset": ' + b'{"a": ' * 70 + b"1" + b"}" * 70 + b"}", "nested too deep"),
+        (b'{"asset": {"version": "2.0"}, "nodes": [' + b"1" * 6000 + b"]}", ""),
+        (packed(b'{"asset": {"version": "2.0"}}')[:-4], "cut short: its header says"),
+        (packed(b"{}")[:4] + struct.pack("<I", 1) + packed(b"{}")[8:], "version 1; expected 2"),
+        (struct.pack("<4sIII4s", b"glTF", 2, 20, 1 << 31, b"JSON"), "chunk at byte 12 says 2147483648 bytes"),
+        (struct.pack("<4sIII4s", b"glTF", 2, 20, 0, b"BIN\0"), "first chunk is of type"),
+    ],
+)
 def test_a_broken_file_is_told(tmp_path, data, told):
     path = tmp_path / "broken.glb"
     path.write_bytes(data)

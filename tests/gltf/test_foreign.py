@@ -24,10 +24,17 @@ HERE = Path(__file__).resolve().parent / "models"
 DEBIAN = Path("/usr/share/assimp/models/glTF2")
 HANDS = ["left_hand.glb", "right_hand.glb"]
 STATIC = [
-    "2CylinderEngine-glTF-Binary/2CylinderEngine.glb", "BoxBadNormals-glTF-Binary/BoxBadNormals.glb", "BoxTexcoords-glTF/boxTexcoords.gltf",
-    "BoxTextured-glTF-Binary/BoxTextured.glb", "BoxTextured-glTF-Embedded/BoxTextured.gltf", "BoxTextured-glTF/BoxTextured.gltf",
-    "BoxTextured-glTF-pbrSpecularGlossiness/BoxTextured.gltf", "ClearCoat-glTF/ClearCoatTest.gltf", "cameras/Cameras.gltf",
-    "textureTransform/TextureTransformTest.gltf", "IncorrectVertexArrays/Cube.gltf",
+    "2CylinderEngine-glTF-Binary/2CylinderEngine.glb",
+    "BoxBadNormals-glTF-Binary/BoxBadNormals.glb",
+    "BoxTexcoords-glTF/boxTexcoords.gltf",
+    "BoxTextured-glTF-Binary/BoxTextured.glb",
+    "BoxTextured-glTF-Embedded/BoxTextured.gltf",
+    "BoxTextured-glTF/BoxTextured.gltf",
+    "BoxTextured-glTF-pbrSpecularGlossiness/BoxTextured.gltf",
+    "ClearCoat-glTF/ClearCoatTest.gltf",
+    "cameras/Cameras.gltf",
+    "textureTransform/TextureTransformTest.gltf",
+    "IncorrectVertexArrays/Cube.gltf",
     *(f"glTF-Asset-Generator/Mesh_PrimitiveMode/Mesh_PrimitiveMode_{n:02}.gltf" for n in range(16)),
 ]
 MOVING = ["simple_skin/simple_skin.gltf", "glTF-Sample-Models/AnimatedMorphCube-glTF/AnimatedMorphCube.gltf"]
@@ -113,9 +120,13 @@ def test_it_is_as_large_as_trimesh_says(name):
     points = np.concatenate([part.mesh.vertices for part in parts])
     scene = trimesh.load(path_of(name), process=False)
     solid = [node for node in scene.graph.nodes_geometry if isinstance(scene.geometry[scene.graph[node][1]], trimesh.Trimesh)]
-    corners = [trimesh.transform_points(scene.geometry[scene.graph[node][1]].triangles.reshape(-1, 3), scene.graph[node][0]) for node in solid]
+    corners = [
+        trimesh.transform_points(scene.geometry[scene.graph[node][1]].triangles.reshape(-1, 3), scene.graph[node][0]) for node in solid
+    ]
     theirs = np.concatenate(corners)
-    np.testing.assert_allclose([points.min(axis=0), points.max(axis=0)], [theirs.min(axis=0), theirs.max(axis=0)], atol=1e-6 * np.abs(theirs).max())
+    np.testing.assert_allclose(
+        [points.min(axis=0), points.max(axis=0)], [theirs.min(axis=0), theirs.max(axis=0)], atol=1e-6 * np.abs(theirs).max()
+    )
     assert sum(len(part.mesh.triangles) for part in parts) <= sum(len(scene.geometry[scene.graph[node][1]].faces) for node in solid)
 
 
@@ -133,7 +144,9 @@ def test_a_hand_bends_as_another_reader_bends_it(name):
             file.gltf.nodes[file.node(joint)].rotation = rotation.tolist()
     part = character.parts[0]
     joints = np.tile([character.skeleton.index(joint) for joint in part.joints], (len(part.mesh.vertices), 1))
-    moved = rk.binding.linear_blend(part.mesh.vertices, joints, part.weights, *rk.binding.skinning_transforms(character.skeleton, rotations))
+    moved = rk.binding.linear_blend(
+        part.mesh.vertices, joints, part.weights, *rk.binding.skinning_transforms(character.skeleton, rotations)
+    )
     (theirs,) = file.picture().values()
     assert np.abs(moved - part.mesh.vertices).max() > 0.01
     np.testing.assert_allclose(moved, theirs, atol=2e-6)
@@ -168,7 +181,7 @@ def _picture(path, time):
     file.gltf, file.bytes = gltf, b""
     for view_item in gltf.bufferViews:
         data = base64.b64decode(gltf.buffers[view_item.buffer].uri.partition(",")[2])
-        start = (view_item.byteOffset or 0)
+        start = view_item.byteOffset or 0
         piece = data[start : start + view_item.byteLength]
         view_item.byteOffset = len(file.bytes)
         file.bytes += piece + b"\0" * (-len(piece) % 4)

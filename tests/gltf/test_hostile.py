@@ -19,7 +19,32 @@ from rigkit.robot.rig import rigged_tally
 from tests.gltf.made import Made, packed, skinned
 from tests.gltf.test_kept import rich
 
-ODD = [None, True, -1, 0, 1, 3, 255, 65535, 2**31, 2**53, 2**70, 1e38, -1e38, 1e-38, 0.5, "", "x", "POSITION", [], [0], [[]], {}, {"a": 1}, "NaN"]
+ODD = [
+    None,
+    True,
+    -1,
+    0,
+    1,
+    3,
+    255,
+    65535,
+    2**31,
+    2**53,
+    2**70,
+    1e38,
+    -1e38,
+    1e-38,
+    0.5,
+    "",
+    "x",
+    "POSITION",
+    [],
+    [0],
+    [[]],
+    {},
+    {"a": 1},
+    "NaN",
+]
 SECONDS = 5.0
 MEMORY = 400 << 20
 
@@ -32,7 +57,12 @@ def seeds(tmp_path_factory):
     few = [part for part in tally.parts if part.kind == "sleeve"][:2]
     small = rk.Character("small", tally.skeleton, few, rig=tally.rig, motions=tally.motions, landmarks={"a": [0, 0, 0]})
     rk.save(small, home / "small.glb")
-    found = [split(rich().data()), split(rich(0.01).data()), split(skinned(weight_code=5123).data()), split((home / "small.glb").read_bytes())]
+    found = [
+        split(rich().data()),
+        split(rich(0.01).data()),
+        split(skinned(weight_code=5123).data()),
+        split((home / "small.glb").read_bytes()),
+    ]
     return found
 
 
@@ -135,16 +165,24 @@ def test_a_file_cut_short_anywhere_is_refused(tmp_path):
             rk.load(path)
 
 
-@pytest.mark.parametrize("make", [
-    lambda m: m.json["accessors"].append({"componentType": 5126, "count": 2**40, "type": "MAT4"}) or m.json["skins"][0].update(inverseBindMatrices=5),
-    lambda m: m.json["accessors"][-1].update(count=2**52),
-    lambda m: m.json["accessors"][2].pop("bufferView") and m.json["accessors"][2].update(count=2**30),
-    lambda m: m.json["bufferViews"][2].update(byteStride=252, byteLength=2**40),
-    lambda m: m.json["meshes"][0]["primitives"].extend([{"attributes": {"POSITION": len(m.json["accessors"])}}] * 3)
-    or m.json["accessors"].append({"componentType": 5126, "count": 20_000_000, "type": "VEC3"}),
-    lambda m: m.json["nodes"].extend([{"mesh": 0, "skin": 0}] * 70_000),
-    lambda m: m.json["meshes"][0]["primitives"][0]["attributes"].update({f"JOINTS_{k}": 0 for k in range(1, 4000)}),
-])
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda m: (
+            m.json["accessors"].append({"componentType": 5126, "count": 2**40, "type": "MAT4"})
+            or m.json["skins"][0].update(inverseBindMatrices=5)
+        ),
+        lambda m: m.json["accessors"][-1].update(count=2**52),
+        lambda m: m.json["accessors"][2].pop("bufferView") and m.json["accessors"][2].update(count=2**30),
+        lambda m: m.json["bufferViews"][2].update(byteStride=252, byteLength=2**40),
+        lambda m: (
+            m.json["meshes"][0]["primitives"].extend([{"attributes": {"POSITION": len(m.json["accessors"])}}] * 3)
+            or m.json["accessors"].append({"componentType": 5126, "count": 20_000_000, "type": "VEC3"})
+        ),
+        lambda m: m.json["nodes"].extend([{"mesh": 0, "skin": 0}] * 70_000),
+        lambda m: m.json["meshes"][0]["primitives"][0]["attributes"].update({f"JOINTS_{k}": 0 for k in range(1, 4000)}),
+    ],
+)
 def test_a_small_file_that_claims_gigabytes_takes_no_memory(tmp_path, make):
     made = skinned()
     make(made)

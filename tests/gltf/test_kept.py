@@ -14,7 +14,7 @@ from rigkit.control import Control, moves
 from rigkit.links import Follow
 from rigkit.motion import Keys, Motion
 from tests.gltf.khronos import problems
-from tests.gltf.made import SQUARE, Made, skinned
+from tests.gltf.made import SQUARE, skinned
 from tests.gltf.reader import File
 
 QUARTER = [0, 0, np.sqrt(0.5), np.sqrt(0.5)]
@@ -22,6 +22,7 @@ QUARTER = [0, 0, np.sqrt(0.5), np.sqrt(0.5)]
 
 def png():
     """A picture of one pixel (PNG specification, W3C, sections 5 and 11)."""
+
     def chunk(kind, data):
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
@@ -34,7 +35,8 @@ def rich(scale=None):
     made = skinned(weight_code=5121)
     primitive = made.json["meshes"][0]["primitives"][0]
     primitive["attributes"] |= {
-        "NORMAL": made.accessor([[0, 0, 1]] * 4), "TANGENT": made.accessor([[1, 0, 0, -1]] * 4, "VEC4"),
+        "NORMAL": made.accessor([[0, 0, 1]] * 4),
+        "TANGENT": made.accessor([[1, 0, 0, -1]] * 4, "VEC4"),
         "TEXCOORD_0": made.accessor([[0, 0], [1, 0], [1, 1], [0, 1]], "VEC2"),
         "TEXCOORD_1": made.accessor([[0, 0], [255, 0], [255, 255], [0, 255]], "VEC2", 5121, normalized=True),
         "COLOR_0": made.accessor([[0, 128, 255, 255]] * 4, "VEC4", 5121, normalized=True),
@@ -43,11 +45,19 @@ def rich(scale=None):
     view = made.json["accessors"][primitive["attributes"]["TEXCOORD_1"]]["bufferView"]
     data = bytes(made.bin[made.json["bufferViews"][view]["byteOffset"] :][:8])
     made.json["accessors"][primitive["attributes"]["TEXCOORD_1"]]["bufferView"] = made.view(
-        b"".join(data[k : k + 2] + b"\0\0" for k in range(0, 8, 2)), byteStride=4)
+        b"".join(data[k : k + 2] + b"\0\0" for k in range(0, 8, 2)), byteStride=4
+    )
     primitive["targets"] = [{"POSITION": made.accessor([[0, 0, 0], [0, 0, 0], [0, 0, 1], [0, 0, 0]])}]
-    primitive["material"] = made.add("materials", {
-        "name": "steel", "pbrMetallicRoughness": {"baseColorFactor": [1, 0, 0, 1], "baseColorTexture": {"index": 0}}, "extras": {"age": 3},
-        "extensions": {"KHR_materials_clearcoat": {"clearcoatFactor": 1}}, "doubleSided": True})
+    primitive["material"] = made.add(
+        "materials",
+        {
+            "name": "steel",
+            "pbrMetallicRoughness": {"baseColorFactor": [1, 0, 0, 1], "baseColorTexture": {"index": 0}},
+            "extras": {"age": 3},
+            "extensions": {"KHR_materials_clearcoat": {"clearcoatFactor": 1}},
+            "doubleSided": True,
+        },
+    )
     made.json["meshes"][0] |= {"weights": [0.5], "name": "plate mesh", "extras": {"targetNames": ["bulge"]}}
     made.add("images", {"bufferView": made.view(png()), "mimeType": "image/png"})
     made.add("samplers", {"wrapS": 33071})
@@ -59,14 +69,23 @@ def rich(scale=None):
     camera = made.node(name="camera", camera=0, translation=[0, 2, 3], extras={"lens": 50})
     made.json["nodes"][1]["children"] = [camera]
     times = made.accessor([0.0, 1.0], "SCALAR")
-    made.add("animations", {
-        "name": "bend",
-        "samplers": [{"input": times, "output": made.accessor([[0, 0, 0, 1], QUARTER], "VEC4")},
-                     {"input": times, "output": made.accessor([0.0, 1.0], "SCALAR")},
-                     {"input": times, "output": made.accessor([[0, 2, 3], [0, 2, 4]]), "interpolation": "STEP"}],
-        "channels": [{"sampler": 0, "target": {"node": 1, "path": "rotation"}}, {"sampler": 1, "target": {"node": 2, "path": "weights"}},
-                     {"sampler": 2, "target": {"node": camera, "path": "translation"}}],
-        "extras": {"loop": True}})
+    made.add(
+        "animations",
+        {
+            "name": "bend",
+            "samplers": [
+                {"input": times, "output": made.accessor([[0, 0, 0, 1], QUARTER], "VEC4")},
+                {"input": times, "output": made.accessor([0.0, 1.0], "SCALAR")},
+                {"input": times, "output": made.accessor([[0, 2, 3], [0, 2, 4]]), "interpolation": "STEP"},
+            ],
+            "channels": [
+                {"sampler": 0, "target": {"node": 1, "path": "rotation"}},
+                {"sampler": 1, "target": {"node": 2, "path": "weights"}},
+                {"sampler": 2, "target": {"node": camera, "path": "translation"}},
+            ],
+            "extras": {"loop": True},
+        },
+    )
     spare = made.node(name="spare", mesh=made.square(), matrix=[1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 3, 0, 0, 1])
     made.add("scenes", {"name": "store", "nodes": [spare]})
     if scale:
@@ -93,7 +112,9 @@ def arrays(path, mesh):
     file = File(path)
     primitive = next(m for m in file.gltf.meshes if m.name == mesh).primitives[0]
     found = {name: file.array(number) for name, number in vars(primitive.attributes).items() if number is not None}
-    return found | {f"target {k} {name}": file.array(number) for k, target in enumerate(primitive.targets or ()) for name, number in target.items()}
+    return found | {
+        f"target {k} {name}": file.array(number) for k, target in enumerate(primitive.targets or ()) for name, number in target.items()
+    }
 
 
 @pytest.mark.source("Khronos validator")
@@ -183,7 +204,9 @@ def test_a_part_may_be_renamed_coloured_and_told_to_be_hard(loaded, tmp_path):
 
 
 def test_joints_may_be_renamed(loaded, tmp_path):
-    skeleton = rk.Skeleton(("left_base", "left_tip", "eye"), loaded.skeleton.parents, loaded.skeleton.rest_translations, loaded.skeleton.rest_rotations)
+    skeleton = rk.Skeleton(
+        ("left_base", "left_tip", "eye"), loaded.skeleton.parents, loaded.skeleton.rest_translations, loaded.skeleton.rest_rotations
+    )
     rename = dict(zip(loaded.skeleton.names, skeleton.names))
     parts = [replace(part, joints=[rename[joint] for joint in part.joints]) for part in loaded.parts]
     moved = [Animation(one.name, {(rename[joint], path): keys for (joint, path), keys in one.tracks.items()}) for one in loaded.animations]
@@ -244,7 +267,9 @@ def test_a_joint_may_be_moved_and_the_model_stays(tmp_path, scale):
     assert document["cameras"] == rich().json["cameras"]
     before, after = loaded.animate("bend", 1.0), back.animate("bend", 1.0)
     np.testing.assert_allclose(before.rotations[tip], after.rotations[tip], atol=1e-6)
-    np.testing.assert_allclose(before.positions[loaded.skeleton.index("camera")], after.positions[back.skeleton.index("camera")] - QUARTER_OFF, atol=1e-5)
+    np.testing.assert_allclose(
+        before.positions[loaded.skeleton.index("camera")], after.positions[back.skeleton.index("camera")] - QUARTER_OFF, atol=1e-5
+    )
 
 
 QUARTER_OFF = np.array([0.1, 0, 0])  # the camera hangs on the joint that was moved
@@ -266,7 +291,10 @@ def test_a_file_of_others_takes_a_rig_and_a_motion(tmp_path):
     motion = Motion("rise", {"tip_control.move_y": Keys([0, 1], [0, 0.02])})
     document, back = again(replace(loaded, rig=rig, motions=(motion,)), tmp_path)
     assert [one["name"] for one in document["animations"]] == ["bend", "rise"] and [one.name for one in back.animations] == ["bend"]
-    np.testing.assert_allclose(back.play("rise", 0.5).positions, loaded.rest.positions + np.where(np.arange(len(rig.skeleton)) >= tip, 0.01, 0)[:, None] * [0, 1, 0])
+    np.testing.assert_allclose(
+        back.play("rise", 0.5).positions,
+        loaded.rest.positions + np.where(np.arange(len(rig.skeleton)) >= tip, 0.01, 0)[:, None] * [0, 1, 0],
+    )
     file = File(tmp_path / "again.glb")
     assert file.world(file.animation("rise"), 1.0)[file.node("tip"), 1, 3] == pytest.approx(0.03, abs=1e-6)
     _, third = again(replace(back, motions=(), rig=None), tmp_path)

@@ -109,21 +109,24 @@ def test_scenes_are_told_apart_by_name_and_number(tmp_path):
     assert load(made, tmp_path).skeleton.names == ("a", "b")
 
 
-@pytest.mark.parametrize("nodes,told", [
-    ([{"children": [1]}, {"children": [0]}], r"nodes form a cycle: nodes\[0\] -> nodes\[1\] -> nodes\[0\]"),
-    ([{"children": [0]}], "cycle"),
-    ([{"children": [2]}, {"children": [2]}, {}], r"nodes\[2\] is a child of nodes\[0\] and of nodes\[1\]"),
-    ([{"children": [1, 1]}, {}], r"nodes\[0\].children is \[1, 1\]; expected each number once"),
-    ([{"children": [9]}], r"nodes\[0\].children\[0\] is 9; expected a number from 0 to 0"),
-    ([{"rotation": [0, 0, 0, 0]}], r"nodes\[0\].rotation is .* expected a quaternion of length 1"),
-    ([{"rotation": [0, 0, 1]}], "4 finite numbers"),
-    ([{"translation": [1e39, 0, 0]}], "3 finite numbers"),
-    ([{"matrix": [1] * 15}], "16 finite numbers"),
-    ([{"matrix": [1] * 16}], "a last row of 0, 0, 0, 1"),
-    ([{"mesh": 0}], r"nodes\[0\].mesh is 0; expected none, for there are 0"),
-    ([[]], r"nodes\[0\] is \[\]; expected an object"),
-    ([{"name": 3}], r"nodes\[0\].name is 3; expected a text"),
-])
+@pytest.mark.parametrize(
+    "nodes,told",
+    [
+        ([{"children": [1]}, {"children": [0]}], r"nodes form a cycle: nodes\[0\] -> nodes\[1\] -> nodes\[0\]"),
+        ([{"children": [0]}], "cycle"),
+        ([{"children": [2]}, {"children": [2]}, {}], r"nodes\[2\] is a child of nodes\[0\] and of nodes\[1\]"),
+        ([{"children": [1, 1]}, {}], r"nodes\[0\].children is \[1, 1\]; expected each number once"),
+        ([{"children": [9]}], r"nodes\[0\].children\[0\] is 9; expected a number from 0 to 0"),
+        ([{"rotation": [0, 0, 0, 0]}], r"nodes\[0\].rotation is .* expected a quaternion of length 1"),
+        ([{"rotation": [0, 0, 1]}], "4 finite numbers"),
+        ([{"translation": [1e39, 0, 0]}], "3 finite numbers"),
+        ([{"matrix": [1] * 15}], "16 finite numbers"),
+        ([{"matrix": [1] * 16}], "a last row of 0, 0, 0, 1"),
+        ([{"mesh": 0}], r"nodes\[0\].mesh is 0; expected none, for there are 0"),
+        ([[]], r"nodes\[0\] is \[\]; expected an object"),
+        ([{"name": 3}], r"nodes\[0\].name is 3; expected a text"),
+    ],
+)
 def test_unsound_nodes_are_told(tmp_path, nodes, told):
     with pytest.raises(ValueError, match=r"made\.glb: .*" + told):
         load(Made(nodes=nodes), tmp_path)
@@ -139,11 +142,14 @@ def test_a_long_chain_of_nodes_is_no_trouble(tmp_path):
 
 
 # section 3.7.2.1: strip i, i + 1 + i % 2, i + 2 - i % 2; fan i + 1, i + 2, 0
-@pytest.mark.parametrize("mode,expected", [
-    (4, [[0, 1, 2]]),
-    (5, [[0, 1, 2], [1, 3, 2]]),
-    (6, [[1, 2, 0], [2, 3, 0]]),
-])
+@pytest.mark.parametrize(
+    "mode,expected",
+    [
+        (4, [[0, 1, 2]]),
+        (5, [[0, 1, 2], [1, 3, 2]]),
+        (6, [[1, 2, 0], [2, 3, 0]]),
+    ],
+)
 @pytest.mark.parametrize("indexed", [True, False])
 def test_lists_strips_and_fans_are_triangles(tmp_path, mode, expected, indexed):
     made = Made()
@@ -170,14 +176,21 @@ def test_points_and_lines_are_no_parts(tmp_path):
     assert load(made.show(0), tmp_path).parts == ()
 
 
-@pytest.mark.parametrize("indices,told", [
-    ([0, 1, 4], r"meshes\[0\].primitives\[0\].indices: accessor 1 points to vertex 4; expected 0 to 3"),
-    ([0, 1, 65535], "points to vertex 65535"),
-])
+@pytest.mark.parametrize(
+    "indices,told",
+    [
+        ([0, 1, 4], r"meshes\[0\].primitives\[0\].indices: accessor 1 points to vertex 4; expected 0 to 3"),
+        ([0, 1, 65535], "points to vertex 65535"),
+    ],
+)
 def test_an_index_beyond_the_vertices_is_told(tmp_path, indices, told):
     made = Made()
-    made.node(mesh=made.add("meshes", {"primitives": [
-        {"attributes": {"POSITION": made.accessor(SQUARE)}, "indices": made.accessor(indices, "SCALAR", 5123)}]}))
+    made.node(
+        mesh=made.add(
+            "meshes",
+            {"primitives": [{"attributes": {"POSITION": made.accessor(SQUARE)}, "indices": made.accessor(indices, "SCALAR", 5123)}]},
+        )
+    )
     with pytest.raises(ValueError, match=told):
         load(made.show(0), tmp_path)
 
@@ -245,32 +258,41 @@ def test_a_skin_without_matrices_binds_where_the_mesh_lies(tmp_path):
     np.testing.assert_allclose(character.parts[0].mesh.vertices[0], [0, 0, 0], atol=1e-12)
 
 
-@pytest.mark.parametrize("weights,told", [
-    ([[1, 0, 0, 0]] * 3 + [[0, 0, 0, 0]], "1 vertices have no weight at all"),
-    ([[1, 0, 0, 0]] * 3 + [[0.5, 0.2, 0, 0]], "1 vertices have weights that do not add up to 1 .the worst to 0.7"),
-    ([[1, 0, 0, 0]] * 3 + [[1, -0.5, 0, 0]], "1 vertices have a weight below zero"),
-])
+@pytest.mark.parametrize(
+    "weights,told",
+    [
+        ([[1, 0, 0, 0]] * 3 + [[0, 0, 0, 0]], "1 vertices have no weight at all"),
+        ([[1, 0, 0, 0]] * 3 + [[0.5, 0.2, 0, 0]], "1 vertices have weights that do not add up to 1 .the worst to 0.7"),
+        ([[1, 0, 0, 0]] * 3 + [[1, -0.5, 0, 0]], "1 vertices have a weight below zero"),
+    ],
+)
 def test_unsound_weights_are_set_right_and_told(tmp_path, weights, told):
     character = load(skinned(weights=weights), tmp_path)
     assert told.replace(".the", "(the") in notes(character)
     np.testing.assert_allclose(character.parts[0].weights.sum(axis=1), 1)
 
 
-@pytest.mark.parametrize("change,told", [
-    (lambda j: j["skins"][0].update(joints=[0, 0]), r"skins\[0\].joints is \[0, 0\]; expected each number once"),
-    (lambda j: j["skins"][0].update(joints=[]), r"skins\[0\].joints is \[\]; expected at least 1"),
-    (lambda j: j["skins"][0].update(joints=[0, 77]), r"skins\[0\].joints\[1\] is 77"),
-    (lambda j: j["skins"][0].update(joints=[0, 1, 2]), r"skins\[0\].inverseBindMatrices: accessor 4 has 2 matrices; expected one for each of 3"),
-    (lambda j: j["skins"][0].update(joints=[1]), "vertex 2 follows joint 1; expected 0 to 0"),
-    (lambda j: j["skins"][0].update(inverseBindMatrices=0), r"skins\[0\].inverseBindMatrices: accessor 0 is VEC4"),
-    (lambda j: j["skins"][0].update(inverseBindMatrices=77), r"skins\[0\].inverseBindMatrices is 77"),
-    (lambda j: j["nodes"][2].update(skin=3), r"nodes\[2\].skin is 3"),
-    (lambda j: j["meshes"][0]["primitives"][0]["attributes"].pop("JOINTS_0"), "has no JOINTS_0"),
-    (lambda j: j["meshes"][0]["primitives"][0]["attributes"].pop("WEIGHTS_0"), "WEIGHTS_0 is missing"),
-    (lambda j: j["accessors"][1].update(count=3), "4 and WEIGHTS_0 3 elements; expected 4"),
-    (lambda j: j["accessors"][0].update(componentType=5120), "accessor 0 is VEC4 of component type 5120"),
-    (lambda j: j["scenes"][0].update(nodes=[2]), r"nodes\[0\] is a joint of a skin and not in the scene"),
-])
+@pytest.mark.parametrize(
+    "change,told",
+    [
+        (lambda j: j["skins"][0].update(joints=[0, 0]), r"skins\[0\].joints is \[0, 0\]; expected each number once"),
+        (lambda j: j["skins"][0].update(joints=[]), r"skins\[0\].joints is \[\]; expected at least 1"),
+        (lambda j: j["skins"][0].update(joints=[0, 77]), r"skins\[0\].joints\[1\] is 77"),
+        (
+            lambda j: j["skins"][0].update(joints=[0, 1, 2]),
+            r"skins\[0\].inverseBindMatrices: accessor 4 has 2 matrices; expected one for each of 3",
+        ),
+        (lambda j: j["skins"][0].update(joints=[1]), "vertex 2 follows joint 1; expected 0 to 0"),
+        (lambda j: j["skins"][0].update(inverseBindMatrices=0), r"skins\[0\].inverseBindMatrices: accessor 0 is VEC4"),
+        (lambda j: j["skins"][0].update(inverseBindMatrices=77), r"skins\[0\].inverseBindMatrices is 77"),
+        (lambda j: j["nodes"][2].update(skin=3), r"nodes\[2\].skin is 3"),
+        (lambda j: j["meshes"][0]["primitives"][0]["attributes"].pop("JOINTS_0"), "has no JOINTS_0"),
+        (lambda j: j["meshes"][0]["primitives"][0]["attributes"].pop("WEIGHTS_0"), "WEIGHTS_0 is missing"),
+        (lambda j: j["accessors"][1].update(count=3), "4 and WEIGHTS_0 3 elements; expected 4"),
+        (lambda j: j["accessors"][0].update(componentType=5120), "accessor 0 is VEC4 of component type 5120"),
+        (lambda j: j["scenes"][0].update(nodes=[2]), r"nodes\[0\] is a joint of a skin and not in the scene"),
+    ],
+)
 def test_unsound_skins_are_told(tmp_path, change, told):
     made = skinned()
     change(made.json)
@@ -328,17 +350,23 @@ def test_moves_in_a_scaled_model_come_in_metres(tmp_path):
     np.testing.assert_allclose(character.animate("open", 1).positions[1], [4, 0, 0])
 
 
-@pytest.mark.parametrize("change,told", [
-    (lambda j: j["animations"][0]["samplers"][0].update(interpolation="CUBIC"), r"animations\[0\].samplers\[0\].interpolation is 'CUBIC'"),
-    (lambda j: j["animations"][0]["samplers"][0].update(interpolation="CUBICSPLINE"), "has 2 elements; expected 3 for each of 2 times"),
-    (lambda j: j["animations"][0]["samplers"][0].update(input=9), r"samplers\[0\].input is 9"),
-    (lambda j: j["animations"][0]["samplers"][0].pop("output"), r"samplers\[0\].output is missing"),
-    (lambda j: j["animations"][0]["channels"][0].update(sampler=1), r"channels\[0\].sampler is 1"),
-    (lambda j: j["animations"][0]["channels"][0].pop("target"), r"channels\[0\].target is missing"),
-    (lambda j: j["animations"][0]["channels"].append(j["animations"][0]["channels"][0]), "a second time"),
-    (lambda j: j["animations"][0]["channels"][0]["target"].update(node=5), r"channels\[0\].target.node is 5"),
-    (lambda j: j["accessors"][-1].update(type="SCALAR"), "expected VEC3"),
-])
+@pytest.mark.parametrize(
+    "change,told",
+    [
+        (
+            lambda j: j["animations"][0]["samplers"][0].update(interpolation="CUBIC"),
+            r"animations\[0\].samplers\[0\].interpolation is 'CUBIC'",
+        ),
+        (lambda j: j["animations"][0]["samplers"][0].update(interpolation="CUBICSPLINE"), "has 2 elements; expected 3 for each of 2 times"),
+        (lambda j: j["animations"][0]["samplers"][0].update(input=9), r"samplers\[0\].input is 9"),
+        (lambda j: j["animations"][0]["samplers"][0].pop("output"), r"samplers\[0\].output is missing"),
+        (lambda j: j["animations"][0]["channels"][0].update(sampler=1), r"channels\[0\].sampler is 1"),
+        (lambda j: j["animations"][0]["channels"][0].pop("target"), r"channels\[0\].target is missing"),
+        (lambda j: j["animations"][0]["channels"].append(j["animations"][0]["channels"][0]), "a second time"),
+        (lambda j: j["animations"][0]["channels"][0]["target"].update(node=5), r"channels\[0\].target.node is 5"),
+        (lambda j: j["accessors"][-1].update(type="SCALAR"), "expected VEC3"),
+    ],
+)
 def test_unsound_animations_are_told(tmp_path, change, told):
     made = animated("LINEAR", [0, 1], [[0, 0, 0], [4, 0, 0]])
     change(made.json)
@@ -355,23 +383,36 @@ def test_keys_that_do_not_grow_are_left_out_and_told(tmp_path):
 # ---- our own data -----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("ours,told", [
-    ({"schema": 2}, r"extras.rigkit.schema is 2; this version of rigkit reads up to 1"),
-    ({}, r"extras.rigkit.schema is missing"),
-    ([], r"extras.rigkit is \[\]; expected an object"),
-    ({"schema": 1, "controls": [{"name": "a", "position": [0, 0]}]}, r"extras.rigkit.controls\[0\].position is \[0, 0\]"),
-    ({"schema": 1, "controls": [{"name": "a", "position": [0, 0, 0], "rotation": [0, 0, 0, 1], "channels": [{"name": "move_x", "low": "far"}]}]},
-     r"controls\[0\].channels\[0\].low is 'far'"),
-    ({"schema": 1, "links": [{"kind": "Glue"}]}, r"extras.rigkit.links\[0\].kind is 'Glue'; expected one of Follow"),
-    ({"schema": 1, "links": [{"kind": "Follow"}]}, r"extras.rigkit.links\[0\]"),
-    ({"schema": 1, "links": [{"kind": "Follow", "driven": "base", "leaders": [{}]}]}, r"links\[0\].leaders"),
-    ({"schema": 1, "links": [{"kind": "Follow", "driven": "base", "leaders": ["nobody"]}]}, "nobody"),
-    ({"schema": 1, "links": [{"kind": "Follow", "driven": "base", "leaders": ["world"], "glue": 1}]}, "a Follow has no 'glue'"),
-    ({"schema": 1, "motions": [{"name": "a", "times": [[0]], "tracks": {"x": {"times": 3, "values": [1]}}}]}, r"tracks.x.times is 3"),
-    ({"schema": 1, "motions": [{"name": "a", "times": [[0]], "tracks": {"x": {"times": 0, "values": ["a"]}}}]}, r"extras.rigkit.motions\[0\]"),
-    ({"schema": 1, "landmarks": {"a": [1, 2]}}, r"extras.rigkit.landmarks.a is \[1, 2\]"),
-    ({"schema": 1, "loops": {"a": {"part": "x", "vertices": [0]}}}, "a landmark and a part"),
-])
+@pytest.mark.parametrize(
+    "ours,told",
+    [
+        ({"schema": 2}, r"extras.rigkit.schema is 2; this version of rigkit reads up to 1"),
+        ({}, r"extras.rigkit.schema is missing"),
+        ([], r"extras.rigkit is \[\]; expected an object"),
+        ({"schema": 1, "controls": [{"name": "a", "position": [0, 0]}]}, r"extras.rigkit.controls\[0\].position is \[0, 0\]"),
+        (
+            {
+                "schema": 1,
+                "controls": [
+                    {"name": "a", "position": [0, 0, 0], "rotation": [0, 0, 0, 1], "channels": [{"name": "move_x", "low": "far"}]}
+                ],
+            },
+            r"controls\[0\].channels\[0\].low is 'far'",
+        ),
+        ({"schema": 1, "links": [{"kind": "Glue"}]}, r"extras.rigkit.links\[0\].kind is 'Glue'; expected one of Follow"),
+        ({"schema": 1, "links": [{"kind": "Follow"}]}, r"extras.rigkit.links\[0\]"),
+        ({"schema": 1, "links": [{"kind": "Follow", "driven": "base", "leaders": [{}]}]}, r"links\[0\].leaders"),
+        ({"schema": 1, "links": [{"kind": "Follow", "driven": "base", "leaders": ["nobody"]}]}, "nobody"),
+        ({"schema": 1, "links": [{"kind": "Follow", "driven": "base", "leaders": ["world"], "glue": 1}]}, "a Follow has no 'glue'"),
+        ({"schema": 1, "motions": [{"name": "a", "times": [[0]], "tracks": {"x": {"times": 3, "values": [1]}}}]}, r"tracks.x.times is 3"),
+        (
+            {"schema": 1, "motions": [{"name": "a", "times": [[0]], "tracks": {"x": {"times": 0, "values": ["a"]}}}]},
+            r"extras.rigkit.motions\[0\]",
+        ),
+        ({"schema": 1, "landmarks": {"a": [1, 2]}}, r"extras.rigkit.landmarks.a is \[1, 2\]"),
+        ({"schema": 1, "loops": {"a": {"part": "x", "vertices": [0]}}}, "a landmark and a part"),
+    ],
+)
 def test_unsound_data_of_ours_is_told_with_its_place(tmp_path, ours, told):
     made = skinned()
     made.json["extras"] = {"rigkit": ours}

@@ -137,7 +137,9 @@ def test_every_kind_of_link_and_key_comes_back(tmp_path):
         "tip_control.move_z": Keys([0, 1], [0, 0.2], "smooth", [1.0, 0.5], [0.25, 0]),
     }
     rig = rk.Rig(skeleton, controls, links)
-    character = rk.Character("links", skeleton, (), rig=rig, motions=(Motion("try", tracks),), extras={"styles": {"hand_control": ["#ffffff", "solid"]}})
+    character = rk.Character(
+        "links", skeleton, (), rig=rig, motions=(Motion("try", tracks),), extras={"styles": {"hand_control": ["#ffffff", "solid"]}}
+    )
     rk.save(character, tmp_path / "links.glb")
     back = rk.load(tmp_path / "links.glb")
     assert told(back.rig.links) == told(rig.links)
