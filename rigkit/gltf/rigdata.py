@@ -149,7 +149,7 @@ def _told(item, make):
     """What `make` makes of an item; whatever is wrong with it is a ValueError that begins with its place."""
     try:
         return make(item)
-    except (TypeError, AttributeError, KeyError, IndexError, OverflowError, RecursionError) as wrong:
+    except (TypeError, AttributeError, KeyError, IndexError, ArithmeticError, RecursionError) as wrong:
         raise ValueError(f"{item.place} is not of its form: {wrong}") from None
     except ValueError as wrong:
         raise wrong if item.place in str(wrong) else ValueError(f"{item.place}: {wrong}") from None

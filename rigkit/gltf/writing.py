@@ -225,14 +225,16 @@ class _Job:
                     more[key] = rigdata.plain(value)
                 except ValueError as wrong:
                     self.notes.append(f"extras[{key!r}] is left out: {wrong}")
-        extras = document.get("extras") if isinstance(document.get("extras"), dict) else {}
+        extras = document.get("extras", {})
+        extras = extras if isinstance(extras, dict) else {"was": extras}
         extras.pop(scene.OWN, None)
+        had = self.source is not None and bool(scene.own(_Holder(self.source.document)))
         said = character.rig or character.motions or character.landmarks or character.hinges or character.loops or more
-        if said or self.source is None or self.kept or scene.OWN in (self.source.document.get("extras") or {}):
+        if said or self.source is None or self.kept or had:
             extras[scene.OWN] = rigdata.written(character) | ({"extras": more} if more else {}) | self.kept
             for node in self.nodes:
                 self._own(self.draft.nodes[node])["joint"] = True
-        if extras:
+        if extras and extras != {"was": document.get("extras")}:
             document["extras"] = extras
         asset = document["asset"] = document["asset"] if isinstance(document.get("asset"), dict) else {}
         asset["version"] = "2.0"
