@@ -113,10 +113,10 @@ def _draw_glyphs(axes, eye, glyphs, size):
     seen = eye.pixels(glyphs.points, size)
     for shape in np.unique(glyphs.shapes):
         rows = (glyphs.shapes == shape) & (seen[:, 2] > 0)
-        hollow = shape in (marks.SHAPES["ring"], marks.SHAPES["cross"])
+        ring, cross = shape == marks.SHAPES["ring"], shape == marks.SHAPES["cross"]
         axes.scatter(
-            seen[rows, 0], seen[rows, 1], s=(glyphs.sizes[rows] * 0.72) ** 2, marker=_MARKER[int(shape)], zorder=5, linewidths=1.6 if hollow else 0.8,
-            facecolors="none" if shape == marks.SHAPES["ring"] else glyphs.colours[rows], edgecolors=glyphs.colours[rows] if hollow else "#0A0A0A")
+            seen[rows, 0], seen[rows, 1], s=(glyphs.sizes[rows] * 0.72) ** 2, marker=_MARKER[int(shape)], zorder=5, linewidths=1.6 if ring or cross else 0.8,
+            facecolors="none" if ring else glyphs.colours[rows], edgecolors=glyphs.colours[rows] if ring else None if cross else "#0A0A0A")
 
 
 def _draw_words(axes, eye, told, size):
