@@ -16,6 +16,11 @@ def check(document):
     counts = {
         name: len(root.items(name)) for name in ("accessors", "bufferViews", "nodes", "meshes", "skins", "scenes", "materials", "textures")
     }
+    buffers = len(root.items("buffers"))
+    for item in root.items("bufferViews"):
+        item.index("buffer", buffers, MUST)
+        item.integer("byteOffset", 0)
+        item.integer("byteLength", low=1)
     for item in root.items("meshes"):
         _mesh(item, counts)
     for item in root.items("nodes"):

@@ -287,6 +287,7 @@ def _packer(source, unknown):
     document, starts, data = source.document, [], bytearray()
     came = (document.get("extras") or {}).get(scene.OWN) if isinstance(document.get("extras"), dict) else None
     came = came.get("kept") if isinstance(came, dict) and isinstance(came.get("kept"), dict) else {}
+    came = {name: number for name, number in came.items() if type(number) is int and number >= 0}
     for buffer in source.buffers:
         data += b"\0" * (-len(data) % 4)
         starts.append(len(data))
