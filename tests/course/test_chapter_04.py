@@ -404,6 +404,21 @@ def test_the_worked_frames_are_turns_to_scipy_and_a_bend_is_a_turn_about_z():
     assert bent[:2] == pytest.approx([0, 0], abs=1e-4) and np.degrees(bent[2]) == pytest.approx(8.0, abs=1e-3)
 
 
+def test_a_frame_too_few_is_told():
+    result = judged("04.4", lambda points, hinge: joint_frames(points, hinge)[:-1])
+    assert result.earned == 0 and all("that of its parent" in words for words in likely(result))
+
+
+@pytest.mark.parametrize("name", ("04.2", "04.6"))
+def test_no_panel_of_a_value_gives_the_number_away(name):
+    """What was expected is told in words: a learner who reads the panel still has to find it."""
+    known, checkpoint = context(0), CHECKPOINT[name]
+    right = [value for value in checkpoint.worked(known).values() if np.ndim(value) == 0]
+    for mistake in checkpoint.mistakes:
+        told = [claim.expected for claim in judged(name, mistake.answer(known)).claims]
+        assert not any(f"{value:.3g}" in words for value in right for words in told)
+
+
 def test_own_hinges_of_the_hose_flip_once():
     """The prediction 04.e."""
     marks = context(0).robot.landmarks

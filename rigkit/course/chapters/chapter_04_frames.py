@@ -38,7 +38,8 @@ def on_joints(measure):
     def measured(case, answer, context):
         points, hinge = chain_of(case)
         if len(answer) != len(points):
-            return Measure(False, f"a frame for each of the {len(points)} joints", f"{len(answer)} frames", np.inf)
+            lacks = "the last joint has no bone of its own, but a frame: that of its parent" if len(answer) == len(points) - 1 else ""
+            return Measure(False, f"a frame for each of the {len(points)} joints", f"{len(answer)} frames", np.inf, lacks)
         return measure(points, hinge, answer)
 
     return measured

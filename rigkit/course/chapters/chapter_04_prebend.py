@@ -86,7 +86,7 @@ def cost_told(case, answer, context):
         }.get(next((x for x in (across, 2 * across, right * 1000) if abs(got - x) < 1e-4), None), "")
     return Measure(
         gap <= COST,
-        f"{right:.6f} m: your elbow is {in_millimetres(across)} off its fold, across the hinge",
+        f"2 h sin(t / 2) with your elbow's own h, {in_millimetres(across)} off its fold, and t = 90 degrees",
         f"{got:.6f} m   ({in_millimetres(gap)} off; tolerance 0.1 mm)",
         gap,
         cause,

@@ -57,7 +57,7 @@ def touch_told(limb):
 
     def measure(case, answer, context):
         got, right = answer[f"{limb}_touch"], touch(context.robot, limb)
-        return against(got, right, f"the shells of the {limb} first touch at a bend angle of", rest_bend(context.robot, limb))
+        return against(got, right, f"the bend angle at which the shells of the {limb} first touch", rest_bend(context.robot, limb))
 
     return measure
 
@@ -68,7 +68,7 @@ def limits_told(case, answer, context):
         against(
             answer[f"{limb}_limit"],
             limit(context.robot, limb),
-            f"{limb}_limit: 5 mm are left up to a bend angle of",
+            f"{limb}_limit: the largest bend angle that leaves 5 mm",
             rest_bend(context.robot, limb),
         )
         for limb in LIMBS
@@ -89,7 +89,7 @@ def against(got, right, what, at_rest):
         cause = "the angle is in radians; this answer uses degrees" if abs(got - np.radians(right)) < 0.2 else cause
     return Measure(
         gap <= NEAR,
-        f"{what} {right:.1f} degrees",
+        what,
         f"{got:.4g} degrees: {gap:.3g} too {'small' if got < right else 'large'}   (tolerance {NEAR:g} degrees)",
         gap,
         cause,
