@@ -53,6 +53,8 @@ def pytest_configure(config):
     """With -n: whole groups to each process, in our order."""
     if getattr(config.option, "numprocesses", None):
         config.option.dist, config.option.loadscopereorder = "loadgroup", False
+    if hasattr(config, "workerinput"):  # in such a process; it reads the command line anew and knows nothing of the lines above
+        config.option.loadgroup = True
 
 
 @pytest.hookimpl(tryfirst=True)
