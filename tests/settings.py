@@ -15,7 +15,11 @@ from hypothesis import settings
 settings.register_profile("rigkit", deadline=None)  # a busy machine is no failure; what is slow shows in the benchmarks
 settings.load_profile("rigkit")
 
-FIRST = ("box", "browser", "test_readme.py", "test_all_checkpoints.py")  # the longest groups
+TOGETHER = {
+    "boxes": ("tests/grading/", "tests/benchmarks/test_bench_grading.py"),
+    "browsers": ("tests/browser/", "tests/view/test_in_browser.py", "tests/book/", "tests/audit/test_page.py", "tests/benchmarks/test_bench_view.py"),
+}
+FIRST = ("browsers", "boxes", "tests/test_readme.py", "tests/course/test_all_checkpoints.py")  # the longest groups
 
 _HOME = tempfile.TemporaryDirectory(prefix="rigkit-tests-")
 os.environ |= {
@@ -48,31 +52,37 @@ def box_trouble():
     return box.trouble()
 
 
-@pytest.hookimpl(tryfirst=True)
 def pytest_configure(config):
     """With -n: whole groups to each process, in our order."""
     if getattr(config.option, "numprocesses", None):
-        config.option.dist, config.option.loadscopereorder = "loadgroup", False
-    if hasattr(config, "workerinput"):  # in such a process; it reads the command line anew and knows nothing of the lines above
-        config.option.loadgroup = True
+        config.option.dist, config.option.loadscopereorder = "loadscope", False
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Share the items out by group: what must not run side by side stays in one process."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Groups(LoadScopeScheduling):
+        def _split_scope(self, nodeid):
+            return group(nodeid)
+
+    return Groups(config, log)
 
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Give slow items time, and share the items out: what must not run side by side is one group, and the longest groups come first."""
+    """Give slow items time; the longest groups come first."""
     for item in items:
         if item.get_closest_marker("slow") and not item.get_closest_marker("timeout"):
             item.add_marker(pytest.mark.timeout(600))
-        item.add_marker(pytest.mark.xdist_group(group(item)))
-    items.sort(key=lambda item: FIRST.index(name) if (name := group(item)) in FIRST else len(FIRST))
+    items.sort(key=lambda item: FIRST.index(name) if (name := group(item.nodeid)) in FIRST else len(FIRST))
 
 
-def group(item):
-    """The group whose items one process runs, in order: browsers, boxes (they count processes and seconds), else the file."""
-    for name in ("browser", "box"):
-        if item.get_closest_marker(name):
-            return name
-    return item.path.name
+def group(nodeid):
+    """The group whose items one process runs, in order: boxes (they count processes and seconds), browsers, else the file."""
+    file = nodeid.split("::")[0]
+    return next((name for name, places in TOGETHER.items() if file.startswith(places)), file)
 
 
 def pytest_runtest_setup(item):
