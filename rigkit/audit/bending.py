@@ -9,55 +9,54 @@ from rigkit.audit.roles import LIMBS
 
 SHORT = 1e-6  # of the figure's size: a bone of no more has no direction
 STRAIGHT = np.radians(0.05)  # a limb bent by less tells no side
+NO_HINGE = "the limb is straight, and no hinge is given for it"
 
 
-def limbs(view):
-    """(role of the middle joint, three joints, three points) of each limb that is known, and an Unknown for each that is not."""
+def each_limb(view, measure):
+    """What measure(mid, joints, points) finds of each limb that is known, a list each, and an Unknown for each that is not.
+
+    mid: the role of the middle joint. joints, points: root, mid and end.
+    """
+    found = []
     for mid, chain in LIMBS.items():
         joints = view.roles.limb(mid)
         if joints is None:
             missing = next(role for role in chain if role not in view.roles)
-            yield Unknown(mid.replace("_", " "), f"no {missing.replace('_', ' ')} is known: name it in a roles file")
+            found.append(Unknown(mid.replace("_", " "), f"no {missing.replace('_', ' ')} is known: name it in a roles file"))
             continue
         points = view.subject.positions[joints]
         if (np.linalg.norm(np.diff(points, axis=0), axis=1) <= SHORT * view.subject.size).any():
-            yield Unknown(view.name(joints[1]), "a bone of the limb has no length")
+            found.append(Unknown(view.name(joints[1]), "a bone of the limb has no length"))
             continue
-        yield mid, joints, points
+        found += measure(mid, joints, points)
+    return found
 
 
 def prebend(view):
     """How far each elbow and knee is bent at rest, degrees."""
-    found = []
-    for limb in limbs(view):
-        if isinstance(limb, Unknown):
-            found.append(limb)
-            continue
-        mid, joints, points = limb
+
+    def measure(mid, joints, points):
         angle = float(np.degrees(bend.angle(*points)))
-        found.append(Measured(angle, view.name(joints[1]), f"{_told(mid)} is bent by {said(angle, 'degrees')} at rest", points[1]))
-    return found
+        return [Measured(angle, view.name(joints[1]), f"{_told(mid)} is bent by {said(angle, 'degrees')} at rest", points[1])]
+
+    return each_limb(view, measure)
 
 
 def bend_side(view):
     """How far each elbow stands behind, and each knee ahead of, the line of its limb, millimetres; below zero on the wrong side."""
-    found = []
-    for limb in limbs(view):
-        if isinstance(limb, Unknown):
-            found.append(limb)
-            continue
-        mid, joints, points = limb
+
+    def measure(mid, joints, points):
         if view.ahead is None:
-            found.append(Unknown(view.name(joints[1]), "no left and right are known, so neither what is ahead"))
-        elif bend.angle(*points) < STRAIGHT:
-            found.append(Unknown(view.name(joints[1]), "the limb is straight: it bends no way"))
-        else:
-            knee = mid.endswith("knee")
-            off = 1000.0 * _height(*points) @ (view.ahead if knee else -view.ahead)
-            side = "ahead of" if knee == (off > 0) else "behind"
-            what = f"{_told(mid)} stands {said(abs(off), 'mm')} {side} the line of its limb"
-            found.append(Measured(float(off), view.name(joints[1]), what, points[1]))
-    return found
+            return [Unknown(view.name(joints[1]), "no left and right are known, so neither what is ahead")]
+        if bend.angle(*points) < STRAIGHT:
+            return [Unknown(view.name(joints[1]), "the limb is straight: it bends no way")]
+        knee = mid.endswith("knee")
+        off = 1000.0 * _height(*points) @ (view.ahead if knee else -view.ahead)
+        side = "ahead of" if knee == (off > 0) else "behind"
+        what = f"{_told(mid)} stands {said(abs(off), 'mm')} {side} the line of its limb"
+        return [Measured(float(off), view.name(joints[1]), what, points[1])]
+
+    return each_limb(view, measure)
 
 
 def planarity(view):

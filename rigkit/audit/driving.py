@@ -3,7 +3,7 @@
 import numpy as np
 
 from rigkit import bend, frame, rotation
-from rigkit.audit.bending import limbs
+from rigkit.audit.bending import NO_HINGE, each_limb
 from rigkit.audit.controls import NO_RIG
 from rigkit.audit.finding import Measured, Unknown
 from rigkit.audit.finding import told as said
@@ -121,45 +121,39 @@ def hinge_range(view):
 
     The range is that of its turned control, and what motions and animations make of it.
     """
-    found, played = [], _played(view)
-    for limb in limbs(view):
-        if isinstance(limb, Unknown):
-            found.append(limb)
-            continue
-        mid, joints, points = limb
+    played = _played(view)
+
+    def measure(mid, joints, points):
         axis = view.roles.hinges.get(mid)
         if axis is None:
-            found.append(Unknown(view.name(joints[1]), "the limb is straight, and no hinge is given for it"))
-            continue
-        turned = _turned(view, joints)
+            return [Unknown(view.name(joints[1]), NO_HINGE)]
+        found, turned = [], _turned(view, joints)
         if turned is not None:
             found += _channel_ends(turned, axis, np.degrees(_bent(points, axis)), points[1])
         for one in played:
             found += _bends(view, one, joints, axis)
         if turned is None and not played:
             found.append(Unknown(view.name(joints[1]), "no control turns it and no motion moves it"))
-    return found
+        return found
+
+    return each_limb(view, measure)
 
 
 def hinge_open(view):
     """Turns besides the hinge that the turned control of an elbow or knee leaves open: their number."""
     if not view.subject.rig:
         return [Unknown("hinges", NO_RIG)]
-    found = []
-    for limb in limbs(view):
-        if isinstance(limb, Unknown):
-            found.append(limb)
-            continue
-        mid, joints, points = limb
+
+    def measure(mid, joints, points):
         control, axis = _turned(view, joints), view.roles.hinges.get(mid)
         if control is None or axis is None:
-            found.append(Unknown(view.name(joints[1]), "no control turns it" if control is None else "no hinge is known for it"))
-            continue
+            return [Unknown(view.name(joints[1]), "no control turns it" if control is None else "no hinge is known for it")]
         letter = _letter(control, axis)[0]
         others = [c.name for c in control.open_channels if c.name.startswith("turn_") and c.name != f"turn_{letter}"]
         what = f"{control.name} turns about {letter}, its hinge" + (f", and about {', '.join(n[-1] for n in others)} too" if others else "")
-        found.append(Measured(len(others), control.name, what, points[1]))
-    return found
+        return [Measured(len(others), control.name, what, points[1])]
+
+    return each_limb(view, measure)
 
 
 def foot_stack(view):

@@ -3,7 +3,7 @@
 import numpy as np
 
 from rigkit import mirror
-from rigkit.audit.bending import limbs
+from rigkit.audit.bending import NO_HINGE, each_limb
 from rigkit.audit.finding import Measured, Unknown
 from rigkit.audit.finding import told as said
 
@@ -43,41 +43,34 @@ def chain_axis(view):
 
 def hinge_chain(view):
     """The angle between the hinge axis of each elbow and knee and the same axis of the joint above, degrees: 180 where it has flipped."""
-    found = []
-    for limb in limbs(view):
-        if isinstance(limb, Unknown):
-            found.append(limb)
-            continue
-        mid, joints, _ = limb
+
+    def measure(mid, joints, points):
         axis = hinge_letter(view, mid)
         if axis is None:
-            found.append(Unknown(view.name(joints[1]), "the limb is straight, and no hinge is given for it"))
-            continue
-        path = view.subject.path(joints[1])
+            return [Unknown(view.name(joints[1]), NO_HINGE)]
+        found, path = [], view.subject.path(joints[1])
         for upper, lower in zip(path[path.index(joints[0]) :], path[path.index(joints[0]) + 1 :]):
             angle = _apart(view.subject.axes[upper][:, axis], view.subject.axes[lower][:, axis])
             what = f"the {LETTERS[axis]} axes of {view.name(upper)} and {view.name(lower)} are {said(angle, 'degrees')} apart"
             found.append(Measured(angle, view.name(lower), what, view.at(lower)))
-    return found
+        return found
+
+    return each_limb(view, measure)
 
 
 def hinge_bend(view):
     """The angle between the hinge of each elbow and knee and the nearest axis of its frame, degrees."""
-    found = []
-    for limb in limbs(view):
-        if isinstance(limb, Unknown):
-            found.append(limb)
-            continue
-        mid, joints, points = limb
+
+    def measure(mid, joints, points):
         axis = hinge_letter(view, mid)
         if axis is None:
-            found.append(Unknown(view.name(joints[1]), "the limb is straight, and no hinge is given for it"))
-            continue
+            return [Unknown(view.name(joints[1]), NO_HINGE)]
         angle = _apart(view.subject.axes[joints[1]][:, axis], view.roles.hinges[mid])
         angle = min(angle, 180.0 - angle)
         what = f"the hinge of {view.name(joints[1])} is {said(angle, 'degrees')} off its {LETTERS[axis]} axis"
-        found.append(Measured(angle, view.name(joints[1]), what, points[1]))
-    return found
+        return [Measured(angle, view.name(joints[1]), what, points[1])]
+
+    return each_limb(view, measure)
 
 
 def hinge_sides(view):
