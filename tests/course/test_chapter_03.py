@@ -2,8 +2,6 @@
 
 import ast
 import re
-from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
@@ -12,8 +10,6 @@ from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
 import rigkit as rk
-from rigkit.course import chapters
-from rigkit.course import context as contexts
 from rigkit.course.chapters import chapter_03_elbow as elbow_03
 from rigkit.course.chapters import chapter_03_turns as turns_03
 from rigkit.course.chapters.chapter_03_apart import turn_apart
@@ -21,17 +17,14 @@ from rigkit.course.chapters.chapter_03_axis import turn_point
 from rigkit.course.chapters.chapter_03_matrix import matrix_of
 from rigkit.course.chapters.chapter_03_order import two_turns
 from rigkit.course.chapters.chapter_03_twist import swing_twist
-from rigkit.course.checkpoint import Context
-from rigkit.course.collect import collect
-from rigkit.course.judge import judge, tried_text
+from rigkit.course.judge import tried_text
 from rigkit.course.panel import panel
-from rigkit.files import shared
-from rigkit.robot import tally
 from tests.course.boxes import boxes, promised
+from tests.course.tried import Tried, missed, stored
 
-CHAPTER = chapters.get("03")
-TEXT = shared("workbooks", "text", "03-turns-and-frames.md").read_text(encoding="utf-8")
-CHECKPOINT = {one.id: one for one in CHAPTER.checkpoints}
+TRIED = Tried("03")
+CHAPTER, TEXT, CHECKPOINT = TRIED.chapter, TRIED.text, TRIED.checkpoint
+context, judged, cells = TRIED.context, TRIED.judged, TRIED.cells
 VECTORS = st.lists(st.floats(-2, 2), min_size=3, max_size=3).map(np.array)
 ANGLES = st.floats(-7, 7)
 
@@ -41,23 +34,6 @@ def unit(v):
 
 
 AXES = VECTORS.filter(lambda v: np.linalg.norm(v) > 0.1).map(unit)
-
-
-@cache
-def context(variant):
-    robot = tally(variant)
-    return Context(variant, robot, CHAPTER.given(robot, variant))
-
-
-def judged(name, namespace, variant=0, seed=None):
-    """The Result of the answers in `namespace`, with the book open."""
-    checkpoint, known = replace(CHECKPOINT[name], closed=()), context(variant)
-    cases = contexts.cases(checkpoint, known, seed)
-    return judge(checkpoint, collect(checkpoint, namespace, cases), known, cases, strict=True)
-
-
-def missed(result):
-    return {claim.id for claim in result.claims if claim.outcome != "ok"}
 
 
 # ---- the text --------------------------------------------------------------------------------------------------
@@ -86,25 +62,12 @@ def test_what_was_tried_fits_two_lines_whatever_the_seed(name):
             assert len(tried_text(case)) <= 150, tried_text(case)
 
 
-def cells(*copies):
-    """The syntax trees of the text's code cells that go into all copies, and of those for one of `copies` only."""
-    fences = re.findall(r"^```python(?: copy=\"(\w+)\")?\n(.*?)^```$", TEXT, re.MULTILINE | re.DOTALL)
-    return [ast.parse(source) for copy, source in fences if not copy or copy in copies]
-
-
 def test_no_name_of_a_cell_can_stand_in_for_a_line_forgotten_in_a_function():
     """A function sees its notebook's names: a worked function's own names must be no cell's."""
     trees = cells("worked")
-    outside = {
-        n.id
-        for tree in trees
-        for one in tree.body
-        if not isinstance(one, ast.FunctionDef)
-        for n in ast.walk(one)
-        if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)
-    }
+    outside = stored([one for tree in trees for one in tree.body if not isinstance(one, ast.FunctionDef)])
     for function in (one for tree in trees for one in tree.body if isinstance(one, ast.FunctionDef)):
-        inside = {n.id for n in ast.walk(function) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
+        inside = stored([function])
         assert not inside & outside, (function.name, inside & outside)
 
 

@@ -2,8 +2,6 @@
 
 import ast
 import re
-from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
@@ -14,7 +12,6 @@ from scipy.spatial.transform import Rotation
 
 from rigkit import bend as bends
 from rigkit import placement
-from rigkit.course import chapters
 from rigkit.course import context as contexts
 from rigkit.course.chapters import chapter_04_prebend as prebend_04
 from rigkit.course.chapters import chapter_04_touch as touch_04
@@ -22,45 +19,17 @@ from rigkit.course.chapters.chapter_04_bend import bend
 from rigkit.course.chapters.chapter_04_flatten import flatten, still, wobbles
 from rigkit.course.chapters.chapter_04_frames import joint_frames
 from rigkit.course.chapters.chapter_04_vectors import bend_normal, between, square, unit
-from rigkit.course.checkpoint import Context
 from rigkit.course.collect import collect
 from rigkit.course.judge import judge, tried_text
 from rigkit.course.panel import panel
-from rigkit.files import shared
-from rigkit.robot import tally
 from rigkit.rotation import to_matrix
 from rigkit.view import Viewer
 from tests.course.boxes import boxes, promised
+from tests.course.tried import Tried, likely, missed, stored
 
-CHAPTER = chapters.get("04")
-TEXT = shared("workbooks", "text", "04-which-way-it-bends.md").read_text(encoding="utf-8")
-CHECKPOINT = {one.id: one for one in CHAPTER.checkpoints}
-
-
-@cache
-def context(variant):
-    robot = tally(variant)
-    return Context(variant, robot, CHAPTER.given(robot, variant))
-
-
-def judged(name, answer, variant=0, seed=None):
-    """The Result of a function, or of a dict of values, with the book open."""
-    checkpoint, known = replace(CHECKPOINT[name], closed=()), context(variant)
-    cases = contexts.cases(checkpoint, known, seed)
-    namespace = dict.fromkeys(checkpoint.names, answer) if checkpoint.kind == "function" else answer
-    return judge(checkpoint, collect(checkpoint, namespace, cases), known, cases, strict=True)
-
-
-def missed(result):
-    return {claim.id for claim in result.claims if claim.outcome != "ok"}
-
-
-def likely(result):
-    return {claim.likely for claim in result.claims if claim.outcome != "ok"}
-
-
-def cases_of(name, variant=0, seed=None):
-    return contexts.cases(CHECKPOINT[name], context(variant), seed)
+TRIED = Tried("04")
+CHAPTER, TEXT, CHECKPOINT = TRIED.chapter, TRIED.text, TRIED.checkpoint
+context, judged, cases_of, cells = TRIED.context, TRIED.answered, TRIED.cases_of, TRIED.cells
 
 
 # ---- the text ----------------------------------------------------------------------------------------------------
@@ -99,16 +68,6 @@ def test_every_place_to_look_at_is_in_the_text():
     }
     assert names <= set(there), names - set(there)
     assert all(there.values()), there
-
-
-def cells(*copies):
-    """The syntax trees of the text's code cells that go into all copies, and of those for one of `copies` only."""
-    fences = re.findall(r"^```python(?: copy=\"(\w+)\")?\n(.*?)^```$", TEXT, re.MULTILINE | re.DOTALL)
-    return [ast.parse(source) for copy, source in fences if not copy or copy in copies]
-
-
-def stored(trees):
-    return {n.id for tree in trees for n in ast.walk(tree) if isinstance(n, ast.Name) and isinstance(n.ctx, ast.Store)}
 
 
 def test_no_name_of_a_cell_can_stand_in_for_a_line_forgotten_in_a_function():
