@@ -39,6 +39,15 @@ def millimetres(metres, digits=1):
     return f"{metres * 1000:.{digits}f} mm"
 
 
+def told_length(metres):
+    """A length in metres with three digits at any size, in millimetres below a metre.
+
+    >>> told_length(0.0123456), told_length(2e-6), told_length(3.14159)
+    ('12.3 mm', '0.002 mm', '3.14 m')
+    """
+    return f"{metres * 1000:.3g} mm" if metres < 1 else f"{metres:.3g} m"
+
+
 def degrees(radians, digits=1):
     """An angle in radians, written in degrees.
 

@@ -119,11 +119,6 @@ def not_a_turn(m):
     return max(float(np.abs(m.T @ m - np.eye(3)).max()), abs(float(np.linalg.det(m)) - 1))
 
 
-def tell(metres):
-    """A gap with three digits at any size."""
-    return f"{metres * 1000:.3g} mm" if metres < 1 else f"{metres:.3g} m"
-
-
 def degrees(radians):
     """An angle in words."""
     return f"{np.degrees(radians):.3g} degrees"

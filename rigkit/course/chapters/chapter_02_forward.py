@@ -27,12 +27,11 @@ from rigkit.course.chapters.chapter_02_figure import (
     random_turn,
     seen_from_parents,
     standing,
-    tell,
     turn,
     two_roots,
 )  # fmt: skip
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
-from rigkit.words import point
+from rigkit.words import point, told_length
 
 LEG = (0, 5, 6, 7, 8, 9)
 
@@ -127,11 +126,11 @@ def places_right(case, answer, context):
         return wrong
     target = expected(case)[1]
     off = np.linalg.norm(answer[1] - target, axis=1)
-    joint = int(np.argmax(off > CLOSE)) if (off > CLOSE).any() else int(off.argmax())
+    joint = _first_off(off)
     return Measure(
         off.max() <= CLOSE,
         f"joint {joint} at {point(target[joint], 4)}",
-        f"joint {joint} at {point(answer[1][joint], 4)}, {tell(float(off[joint]))} off   (tolerance 1e-6 m)",
+        f"joint {joint} at {point(answer[1][joint], 4)}, {told_length(float(off[joint]))} off   (tolerance 1e-6 m)",
         float(off.max()),
     )
 
@@ -143,7 +142,7 @@ def frames_right(case, answer, context):
         return wrong
     target = expected(case)[0]
     off = np.array([apart(got, frame) for got, frame in zip(answer[0], target)])
-    joint = int(np.argmax(off > CLOSE)) if (off > CLOSE).any() else int(off.argmax())
+    joint = _first_off(off)
     said = degrees(off[joint]) + " away" if not_a_turn(answer[0][joint]) <= CLOSE else "no turn: its axes are not square and of length 1"
     return Measure(
         off.max() <= CLOSE,
@@ -151,6 +150,11 @@ def frames_right(case, answer, context):
         f"joint {joint}: {said}   (tolerance 1e-6 rad)",
         float(off.max()),
     )
+
+
+def _first_off(off):
+    """The first joint that is off, from which an error runs down; else the one that is off the most."""
+    return int(np.argmax(off > CLOSE)) if (off > CLOSE).any() else int(off.argmax())
 
 
 def all_right(case, answer, context):

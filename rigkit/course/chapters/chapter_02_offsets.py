@@ -21,10 +21,9 @@ from rigkit.course.chapters.chapter_02_figure import (
     not_a_turn,
     places,
     seen_from_parents,
-    tell,
 )  # fmt: skip
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
-from rigkit.words import point
+from rigkit.words import point, told_length
 
 NEAR = 5e-4  # metres: twice what two snapped joints may add up to
 SAME_WAY = np.radians(0.1)
@@ -235,7 +234,7 @@ def offset_rows(rows, expected, case, answer, context):
     got, target = answer["offsets"], right(context)[1]
     off = np.linalg.norm(got[list(rows)] - target[list(rows)], axis=1)
     worst = rows[int(off.argmax())]
-    told = f"{JOINTS[worst]}: {point(got[worst], 4)} m, {tell(float(off.max()))} off   (tolerance 0.5 mm)"
+    told = f"{JOINTS[worst]}: {point(got[worst], 4)} m, {told_length(float(off.max()))} off   (tolerance 0.5 mm)"
     return Measure(off.max() <= NEAR, expected, told, float(off.max()), "" if off.max() <= NEAR else proved("offsets", got, context))
 
 

@@ -9,8 +9,9 @@ it only falls, so the least bend gives the outer reach and the most the inner.
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_02_figure import CLOSE, CLOSED, tell
+from rigkit.course.chapters.chapter_02_figure import CLOSE, CLOSED
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
+from rigkit.words import told_length
 
 NAMES = {"arm_outer": ("arm", 0), "arm_inner": ("arm", 1), "leg_outer": ("leg", 0), "leg_inner": ("leg", 1)}
 PARTS = {"arm": ("posed_arm", "elbow_range"), "leg": ("posed_leg", "knee_range")}
@@ -48,7 +49,7 @@ def measure(name):
         limb, which = NAMES[name]
         off, bends = abs(got - right), context.given[PARTS[limb][1]]
         words = f"the {('farthest', 'nearest')[which]} for a bend from {bends[0]:g} to {bends[1]:g} degrees"
-        told = f"{name} = {got:.6g} m, {tell(off)} too {'large' if got > right else 'small'}   (tolerance 1e-6 m)"
+        told = f"{name} = {got:.6g} m, {told_length(off)} too {'large' if got > right else 'small'}   (tolerance 1e-6 m)"
         return Measure(off <= CLOSE, words, told, off)
 
     return measure_reach

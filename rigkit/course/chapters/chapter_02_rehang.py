@@ -22,12 +22,11 @@ from rigkit.course.chapters.chapter_02_figure import (
     posed,
     seen_from_parents,
     standing,
-    tell,
     two_roots,
 )  # fmt: skip
 from rigkit.course.chapters.chapter_02_forward import forward
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
-from rigkit.words import point
+from rigkit.words import point, told_length
 
 
 def cases(rng, context):
@@ -82,7 +81,10 @@ def stays_in_place(case, answer, context):
     (_, before), (_, after) = before_and_after(case, answer)
     off = float(np.linalg.norm(after - before))
     return Measure(
-        off <= CLOSE, f"the joint stays at {point(before, 4)}", f"it jumps to {point(after, 4)}, {tell(off)} away   (tolerance 1e-6 m)", off
+        off <= CLOSE,
+        f"the joint stays at {point(before, 4)}",
+        f"it jumps to {point(after, 4)}, {told_length(off)} away   (tolerance 1e-6 m)",
+        off,
     )
 
 
@@ -248,7 +250,7 @@ def show_rehang(viewer, shown, context):
         viewer.frames(after[None], after_frame[None])
     viewer.focus((put.min(axis=0) + put.max(axis=0)) / 2, 1.6 * float(max(np.ptp(put, axis=0).max(), 0.3)))
     viewer.caption(f"02.5, {shown.case.about}: where your values put the joint, in the faint tree as it was.")
-    viewer.say(f"joint {joint} moves by {tell(float(np.linalg.norm(after - before)))}")
+    viewer.say(f"joint {joint} moves by {told_length(float(np.linalg.norm(after - before)))}")
 
 
 CHECKPOINT = Checkpoint(

@@ -9,10 +9,11 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_03_show import show_axis
-from rigkit.course.chapters.chapter_03_turns import CLOSE, NOTHING, TURNS, direction, in_degrees, off, turned, unit
+from rigkit.course.chapters.chapter_03_turns import CLOSE, NOTHING, TURNS, direction, in_degrees, turned, unit
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.rotation import from_axis_angle, rotate
 from rigkit.words import point as told_point
+from rigkit.words import told_length
 
 ARGUMENTS = ("point", "pivot", "axis", "angle")
 TURN = 2 * np.pi
@@ -97,7 +98,10 @@ def placed(case, answer, context):
     right = expected(case.inputs)
     gap = float(np.linalg.norm(answer - right))
     return Measure(
-        gap <= CLOSE, f"the point at {told_point(right, 4)} m", f"{told_point(answer, 4)} m, {off(gap)} away   (tolerance 1e-6 m)", gap
+        gap <= CLOSE,
+        f"the point at {told_point(right, 4)} m",
+        f"{told_point(answer, 4)} m, {told_length(gap)} away   (tolerance 1e-6 m)",
+        gap,
     )
 
 

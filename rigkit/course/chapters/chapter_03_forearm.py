@@ -10,9 +10,10 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_03_show import show_forearm
-from rigkit.course.chapters.chapter_03_turns import CLOSE, TURNS, off
+from rigkit.course.chapters.chapter_03_turns import CLOSE, TURNS
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import point as told_point
+from rigkit.words import told_length
 
 NAMES = ("world_from_forearm", "elbow", "lamp", "knob", "sticker", "later_world_from_forearm", "later_elbow")
 
@@ -27,7 +28,7 @@ def placed(name, what, origin=None):
         return Measure(
             gap <= CLOSE,
             f"{what}; it is {np.linalg.norm(right - elbow):.4f} m from the elbow",
-            f"{told_point(got, 4)}, {np.linalg.norm(got - elbow):.4f} m from the elbow; {off(gap)} from where it belongs",
+            f"{told_point(got, 4)}, {np.linalg.norm(got - elbow):.4f} m from the elbow; {told_length(gap)} from where it belongs",
             gap,
         )
 

@@ -10,10 +10,11 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_03_show import show_order
-from rigkit.course.chapters.chapter_03_turns import CLOSE, TURNS, direction, off, turned
+from rigkit.course.chapters.chapter_03_turns import CLOSE, TURNS, direction, turned
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.rotation import from_axis_angle, multiply, rotate
 from rigkit.words import point as told_point
+from rigkit.words import told_length
 
 ARGUMENTS = ("point", "first_axis", "first_angle", "second_axis", "second_angle")
 
@@ -36,7 +37,7 @@ def placed(which, name):
         return Measure(
             gap <= CLOSE,
             f"{name} at {told_point(right, 4)} m",
-            f"{told_point(answer[which], 4)} m, {off(gap)} away   (tolerance 1e-6 m)",
+            f"{told_point(answer[which], 4)} m, {told_length(gap)} away   (tolerance 1e-6 m)",
             gap,
         )
 

@@ -3,8 +3,9 @@
 import numpy as np
 
 from rigkit import rotation
-from rigkit.course.chapters.chapter_03_turns import in_degrees, inverse, off, product, turned, unit
+from rigkit.course.chapters.chapter_03_turns import in_degrees, inverse, product, turned, unit
 from rigkit.words import point as told_point
+from rigkit.words import told_length
 
 FAR = 3.0  # metres: nothing is drawn farther off
 
@@ -15,6 +16,11 @@ def fresh(viewer, point, width):
     viewer.see_through(True)
     viewer.look("perspective")
     viewer.focus(point, width)
+
+
+def gap_of(a, b):
+    """How far two points are apart, metres."""
+    return float(np.linalg.norm(a - b))
 
 
 def arc(place, pivot, axis, angle, steps=33):
@@ -57,7 +63,7 @@ def show_axis(viewer, shown, context):
     viewer.joints(np.array([centre, near(drawn(shown.value), centre)]), ["left_pivot", "left_your_point"])
     scale = "" if shrink == 1 else f", {1 / shrink:.1f} times smaller"
     viewer.caption(f"03.1, {shown.case.about}: your point over the faint right one, drawn at the left elbow{scale}.")
-    viewer.say(f"asked for: {in_degrees(float(angle))}; your point is {off(float(np.linalg.norm(shown.value - right)))} from the right one")
+    viewer.say(f"asked for: {in_degrees(float(angle))}; your point is {told_length(gap_of(shown.value, right))} from the right one")
 
 
 def show_order(viewer, shown, context):
@@ -87,7 +93,7 @@ def show_order(viewer, shown, context):
     viewer.joints(np.array([near(centre + shrink * p, centre) for p in shown.value]), ["left_moving", "left_fixed"], [-1, -1])
     viewer.caption(f"03.2, {shown.case.about}: your two points over the faint right ones, drawn about the left shoulder.")
     viewer.say(
-        "; ".join(f"{name} is {off(float(np.linalg.norm(got - p)))} off" for name, got, p in zip(("moving", "fixed"), shown.value, right))
+        "; ".join(f"{name} is {told_length(gap_of(got, p))} off" for name, got, p in zip(("moving", "fixed"), shown.value, right))
     )
 
 
@@ -120,7 +126,7 @@ def show_forearm(viewer, answer, context):
     viewer.caption(
         "03.4: the first pose, and the forearm's frame in both. Your points, the lamp's put back into the world, over the faint right ones."
     )
-    viewer.say("; ".join(f"{name}: {off(float(np.linalg.norm(p - right[name])))} off, at {told_point(p)} m" for name, p in placed.items()))
+    viewer.say("; ".join(f"{name}: {told_length(gap_of(p, right[name]))} off, at {told_point(p)} m" for name, p in placed.items()))
 
 
 def show_twist(viewer, shown, context):

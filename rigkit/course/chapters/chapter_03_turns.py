@@ -66,11 +66,6 @@ def in_degrees(radians):
     return f"{degrees:.4f} degrees" if abs(degrees) >= 1e-3 or degrees == 0 else f"{degrees:.2g} degrees"
 
 
-def off(metres):
-    """A gap with three digits at any size."""
-    return f"{metres * 1000:.3g} mm" if metres < 1 else f"{metres:.3g} m"
-
-
 def four(q, digits=4):
     """A quaternion in a line."""
     return "(" + ", ".join(f"{float(c) + 0.0:.{digits}f}" for c in q) + ")"

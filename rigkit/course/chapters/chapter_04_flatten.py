@@ -15,10 +15,10 @@ from rigkit.course.chapters.chapter_04_vectors import (
     BOOK,
     CLOSE,
     in_degrees,
-    in_millimetres,
     unit,
 )
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
+from rigkit.words import told_length
 
 LINE, MAIN, PUT, STILL = "idea 2, step 4", "idea 2, step 5", "idea 2, step 6", "idea 2, nothing to flatten"
 
@@ -77,7 +77,7 @@ def ends_stay(points, answer):
     return Measure(
         bool(gaps.max() <= CLOSE),
         "both ends where they were",
-        f"the {which} joint moved by {in_millimetres(gaps.max())}   (tolerance 1e-6 m)",
+        f"the {which} joint moved by {told_length(gaps.max())}   (tolerance 1e-6 m)",
         float(gaps.max()),
     )
 
@@ -88,7 +88,7 @@ def flat(points, answer):
     off = across(answer, points)
     gap = float(np.linalg.svd(off)[1][1])
     return Measure(
-        gap <= CLOSE, "all joints on one plane, with both ends", f"they stand off it by {in_millimetres(gap)}   (tolerance 1e-6 m)", gap
+        gap <= CLOSE, "all joints on one plane, with both ends", f"they stand off it by {told_length(gap)}   (tolerance 1e-6 m)", gap
     )
 
 
@@ -98,10 +98,10 @@ def best(points, answer):
     right = expected(points)
     gap = float(np.linalg.norm(answer - right, axis=1).max())
     moves = [float(np.sqrt(np.mean(np.square(to - points).sum(axis=1)))) for to in (right, answer)]
-    told = f"off by up to {in_millimetres(gap)}; moved by {in_millimetres(moves[1])}   (tolerance 1e-6 m)"
+    told = f"off by up to {told_length(gap)}; moved by {told_length(moves[1])}   (tolerance 1e-6 m)"
     return Measure(
         gap <= CLOSE,
-        f"the joints move by as little as can be: {in_millimetres(moves[0])} (root mean square)",
+        f"the joints move by as little as can be: {told_length(moves[0])} (root mean square)",
         told,
         gap,
         cause_of(points, answer, right),
@@ -127,7 +127,7 @@ def unchanged(points, answer):
     return Measure(
         gap <= CLOSE,
         "a chain that is flat or straight comes back as it was",
-        f"a joint moved by {in_millimetres(gap)}   (tolerance 1e-6 m)",
+        f"a joint moved by {told_length(gap)}   (tolerance 1e-6 m)",
         gap,
     )
 

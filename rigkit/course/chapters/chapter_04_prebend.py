@@ -15,11 +15,11 @@ from rigkit.course.chapters.chapter_04_vectors import (
     bend_angle,
     bend_normal,
     between,
-    in_millimetres,
     square,
     unit,
 )
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
+from rigkit.words import told_length
 
 LEAST, MOST = 2.0, 6.0  # degrees of pre-bend
 WAY = 1.0  # degrees the bend plane's normal may be off the fold's hinge
@@ -39,7 +39,7 @@ def ends_stay(straight, got):
     return Measure(
         bool(gaps.max() <= CLOSE),
         "both ends where they were",
-        f"the {('first', 'last')[which]} joint moved by {in_millimetres(gaps.max())}   (tolerance 1e-6 m)",
+        f"the {('first', 'last')[which]} joint moved by {told_length(gaps.max())}   (tolerance 1e-6 m)",
         float(gaps.max()),
     )
 
@@ -86,8 +86,8 @@ def cost_told(case, answer, context):
         }.get(next((x for x in (across, 2 * across, right * 1000) if abs(got - x) < 1e-4), None), "")
     return Measure(
         gap <= COST,
-        f"2 h sin(t / 2) with your elbow's own h, {in_millimetres(across)} off its fold, and t = 90 degrees",
-        f"{got:.6f} m   ({in_millimetres(gap)} off; tolerance 0.1 mm)",
+        f"2 h sin(t / 2) with your elbow's own h, {told_length(across)} off its fold, and t = 90 degrees",
+        f"{got:.6f} m   ({told_length(gap)} off; tolerance 0.1 mm)",
         gap,
         cause,
     )

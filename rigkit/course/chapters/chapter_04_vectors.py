@@ -45,8 +45,3 @@ def height(a, b, c):
 def in_degrees(radians):
     """An angle with four digits at any size."""
     return f"{np.degrees(radians):.4g} degrees"
-
-
-def in_millimetres(metres):
-    """A gap with three digits at any size."""
-    return f"{metres * 1000:.3g} mm" if metres < 1 else f"{metres:.3g} m"

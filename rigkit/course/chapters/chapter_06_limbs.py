@@ -100,11 +100,6 @@ def special(case):
     return facts(case).special
 
 
-def tell(metres):
-    """A gap with three digits at any size."""
-    return f"{metres * 1000:.3g} mm" if metres < 1 else f"{metres:.3g} m"
-
-
 # ---- the cases -------------------------------------------------------------------------------------------------
 
 

@@ -9,9 +9,10 @@ from types import SimpleNamespace
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_06_limbs import ARM, LIMB, limb, tell
+from rigkit.course.chapters.chapter_06_limbs import ARM, LIMB, limb
 from rigkit.course.chapters.chapter_06_show import show_reach
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
+from rigkit.words import told_length
 
 
 def reach_of(context):
@@ -37,7 +38,7 @@ def radii(case, answer, context):
     return Measure(
         offs[name] <= 1e-6,
         "the wrist's largest and smallest distance from the shoulder",
-        f"{name} = {answer[name]:.6g} m   ({tell(offs[name])} off; tolerance 1e-6 m)",
+        f"{name} = {answer[name]:.6g} m   ({told_length(offs[name])} off; tolerance 1e-6 m)",
         offs[name],
     )
 
@@ -67,7 +68,7 @@ def gaps_left(case, answer, context):
     return Measure(
         off.max() <= 1e-6,
         "for each target, how far the wrist stays away from it at best",
-        f"gaps[{i}] = {answer['gaps'][i]:.4g} m, target at {arm.distances[i]:.4f} m   ({tell(off[i])} off; tolerance 1e-6 m)",
+        f"gaps[{i}] = {answer['gaps'][i]:.4g} m, target at {arm.distances[i]:.4f} m   ({told_length(off[i])} off; tolerance 1e-6 m)",
         float(off.max()),
     )
 

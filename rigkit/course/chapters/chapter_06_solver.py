@@ -13,10 +13,10 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_06_limbs import (
-    ARM, LIMB, NOTHING, bones, case, cases, facts, limb, ordinary, out_of_reach, special, square, tell, unit,
+    ARM, LIMB, NOTHING, bones, case, cases, facts, limb, ordinary, out_of_reach, special, square, unit,
 )
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
-from rigkit.words import millimetres, point
+from rigkit.words import millimetres, point, told_length
 
 CLOSE = 1e-6  # metres: what the claims allow
 HAIR = 1e-15  # square metres: rounding can bring a square that should be 0 below it
@@ -84,7 +84,7 @@ def target_reached(case, answer, context):
     return Measure(
         off <= CLOSE,
         f"wrist on the target {point(case.inputs['target'], 4)}",
-        f"wrist at {point(answer[1], 4)}   ({tell(off)} away; tolerance 1e-6 m)",
+        f"wrist at {point(answer[1], 4)}   ({told_length(off)} away; tolerance 1e-6 m)",
         off / known.bones.sum(),
         margin(known, answer),
     )
@@ -109,7 +109,7 @@ def in_the_plane(case, answer, context):
     return Measure(
         off <= CLOSE,
         "elbow in the plane through root, target and pole point",
-        f"elbow {tell(off)} out of that plane   (tolerance 1e-6 m)",
+        f"elbow {told_length(off)} out of that plane   (tolerance 1e-6 m)",
         off / known.bones.sum(),
     )
 
@@ -148,7 +148,7 @@ def worst_of(answer, known, apart):
     got = lengths(known.root, answer)
     off, bones_off = worst(apart), worst(got - known.bones)
     if off >= bones_off:
-        return off, f"wrist at {point(answer[1], 4)}   ({tell(off)} off; tolerance 1e-6 m)"
+        return off, f"wrist at {point(answer[1], 4)}   ({told_length(off)} off; tolerance 1e-6 m)"
     return bones_off, f"{which_bone(got, known.bones)}   (tolerance 1e-6 m)"
 
 
@@ -156,7 +156,7 @@ def which_bone(got, bones):
     """The bone that changed its length the most, in words."""
     i = int(np.abs(got - bones).argmax())
     change = got[i] - bones[i]
-    return f"{('upper', 'lower')[i]} bone {got[i]:.6f} m, {tell(abs(change))} too {'long' if change > 0 else 'short'}"
+    return f"{('upper', 'lower')[i]} bone {got[i]:.6f} m, {told_length(abs(change))} too {'long' if change > 0 else 'short'}"
 
 
 def margin(known, answer):
@@ -167,7 +167,7 @@ def margin(known, answer):
     ahead = known.root + (known.reach - short) * known.direction
     if not CLOSE < short < MARGIN * known.bones.sum() or np.linalg.norm(answer[1] - ahead) > CLOSE:
         return ""
-    return f"the limb stops {tell(short)} short on the way to the target: there is a margin before its reach"
+    return f"the limb stops {told_length(short)} short on the way to the target: there is a margin before its reach"
 
 
 def lengths(root, answer):

@@ -9,10 +9,10 @@ made square to the line, right-hand about the direction from root to end
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_06_limbs import LIMB, directions, limb, square, tell, unit
+from rigkit.course.chapters.chapter_06_limbs import LIMB, directions, limb, square, unit
 from rigkit.course.chapters.chapter_06_solver import CLOSE, which_bone, worst
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
-from rigkit.words import point
+from rigkit.words import point, told_length
 
 ARGUMENTS = ("root", "mid", "end", "reference", "angle")
 
@@ -88,7 +88,7 @@ def stays(case, answer, context):
     return Measure(
         off <= CLOSE,
         f"new elbow where the old one is, {point(case.inputs['mid'], 4)}",
-        f"new elbow at {point(answer[1], 4)}   ({tell(off)} away; tolerance 1e-6 m)",
+        f"new elbow at {point(answer[1], 4)}   ({told_length(off)} away; tolerance 1e-6 m)",
         off,
     )
 
