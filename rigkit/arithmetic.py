@@ -125,6 +125,12 @@ def cross_rows(a, b):
     return ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx
 
 
+def write_cross(a, b, out, term):
+    """Write a x b into `out` (3, ...), three rows a call; a and b hold the rows y, z, x, y, z first. term: space like `out`."""
+    np.multiply(a[:3], b[1:4], out=out)
+    out -= np.multiply(a[1:4], b[:3], out=term)
+
+
 # ---------------------------------------------------------------- the same on arrays
 
 

@@ -9,7 +9,7 @@ tests hold them equal: `doubling` for one pose, `in_blocks` for many.
 
 import numpy as np
 
-from rigkit.arithmetic import matrix, product, rotate
+from rigkit.arithmetic import matrix, product, rotate, write_cross
 
 BLOCK = 1000  # poses worked on together: they fit the cache; a power of two would step through memory onto the same few lines of it
 
@@ -171,10 +171,10 @@ def _lay(rows, values):
 def _carry(q, origin, v, out, spare):
     """Write origin + v + 2 u x (u x v + w v) into `out`: the vector v turned by q = (u, w), from `origin`."""
     side, term = spare[:5], spare[5:8]
-    _cross(q, v, side[2:], term)
+    write_cross(q, v, side[2:], term)
     side[2:] += np.multiply(q[5], v[2:], out=term)
     side[:2] = side[3:]
-    _cross(q, side, out, term)
+    write_cross(q, side, out, term)
     out += out
     out += v[2:]
     out += origin
@@ -183,7 +183,7 @@ def _carry(q, origin, v, out, spare):
 def _turn(p, q, spare):
     """Write Hamilton's product p q into q: (w_p v_q + w_q v_p + v_p x v_q, w_p w_q - v_p . v_q)."""
     vector, term, last = spare[:3], spare[3:6], q[5]
-    _cross(p, q, vector, term)
+    write_cross(p, q, vector, term)
     vector += np.multiply(p[5], q[2:5], out=term)
     vector += np.multiply(last, p[2:5], out=term)
     x, y, z = np.multiply(p[2:5], q[2:5], out=term)
@@ -191,9 +191,3 @@ def _turn(p, q, spare):
     for part in (x, y, z):
         last -= part
     q[2:5], q[:2] = vector, vector[1:]
-
-
-def _cross(a, b, out, term):
-    """Write a x b into `out`."""
-    np.multiply(a[:3], b[1:4], out=out)
-    out -= np.multiply(a[1:4], b[:3], out=term)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rigkit import binding
-from rigkit.arithmetic import matrix
+from rigkit.arithmetic import matrix, write_cross
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,21 +128,15 @@ def move(pairs, places, out):
     """
     u, w, d, e, v = pairs[2:5], pairs[5], pairs[6:9], pairs[9], places[2:]
     side, term = np.empty(places.shape), np.empty(v.shape)
-    _cross(pairs, places, side[2:], term)
+    write_cross(pairs, places, side[2:], term)
     side[2:] += np.multiply(w, v, out=term)
     side[2:] += d
     side[:2] = side[3:]
     half = np.empty(v.shape)
-    _cross(pairs, side, half, term)
+    write_cross(pairs, side, half, term)
     half += np.multiply(w, d, out=term)
     half -= np.multiply(e, u, out=term)
     x, y, z = np.square(u, out=term)
     half *= 2.0 / (x + y + z + w * w)
     half += v
     out[:] = half.T
-
-
-def _cross(a, b, out, term):
-    """Write a x b into `out` (3, n); a and b hold y, z, x, y, z first."""
-    np.multiply(a[:3], b[1:4], out=out)
-    out -= np.multiply(a[1:4], b[:3], out=term)

@@ -57,7 +57,7 @@ def _found(viewer, panel, labels, began, pool):
     return {
         "kind": "chain", "note": "Degrees from the rest pose. Arrow keys work too, once a slider has the focus.",
         "sliders": [{"label": label, "low": panel._ranges[label][0], "high": panel._ranges[label][1], "step": 1, "value": began[label]} for label in labels],
-        "order": order, "screws": [[_digits(axis), _digits(point)] for axis, point, _ in screws],
+        "order": order, "screws": [[figures.digits(axis), figures.digits(point)] for axis, point, _ in screws],
         "base": pool.put(zero["slots"].reshape(-1, 12).round(6).tolist()), "slots": pool.put(slots.tolist()),
         "marks": [pool.put(one) for one in zero["layers"]], "masks": pool.put(masks["marks"].tolist()), "rows": rows}
 
@@ -149,10 +149,6 @@ def _rows(viewer, zero, masks, labels):
     """The number table: rows that stay, the sliders', and the joints' that are listed; None where anything else is in it."""
     rows = [["text", label, value] for label, value in zero["rows"]] + [["slider", label, k] for k, label in enumerate(labels)]
     if len(viewer._joints) <= 12:
-        rows += [["point", name, _digits(point), int(mask)] for name, point, mask in zip(viewer._names, zero["joints"], masks)]
+        rows += [["point", name, figures.digits(point), int(mask)] for name, point, mask in zip(viewer._names, zero["joints"], masks)]
     shown = [label for label, _ in viewer._all_rows()]
     return rows if shown == [row[1] for row in rows] else None
-
-
-def _digits(values):
-    return [round(float(v), 9) + 0.0 for v in np.ravel(values)]

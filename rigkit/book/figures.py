@@ -102,3 +102,8 @@ def _bytes(numbers, kind):
 
 def _rounded(values, digits):
     return [round(float(v), digits) + 0.0 for v in values]
+
+
+def digits(values):
+    """Numbers as a page holds them: a list, to nine digits behind the point."""
+    return [round(float(v), 9) + 0.0 for v in np.ravel(values)]

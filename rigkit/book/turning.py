@@ -38,7 +38,8 @@ def described(viewer, panel, pool, layers):
         "sliders": [{"label": label, "low": grid[0], "high": grid[-1], "step": step, "value": float(min(grid, key=lambda v: abs(v - dial.value)))}
                     for (label, dial), grid in zip(sliders, grids)],
         **(_product(panel, found, len(sliders)) if found is not None else _table(panel, grids)),
-        "pivot": _digits(panel.pivot), "start": None if panel._start is None else _digits(panel._start), "tip": panel._tip, "frame": _digits(panel.frame),
+        "pivot": figures.digits(panel.pivot), "start": None if panel._start is None else figures.digits(panel._start),
+        "tip": panel._tip, "frame": figures.digits(panel.frame),
         "base": pool.put(figures.motions(viewer.figure, stood).reshape(-1, 12).round(6).tolist()),
         "below": pool.put([i for i, (*_, joint) in enumerate(figures.slots(viewer.figure)) if joint in below]), "marks": layers}
 
@@ -82,9 +83,9 @@ def _product(panel, found, count):
             carried = [rotation.rotate(_multiplied(order[:first], axes, np.radians(one)), way) for one in tries]
             shown = [np.asarray(panel._axes(*np.radians(one))[label], dtype=float) for one in tries]
             if max(np.linalg.norm(a - b / np.linalg.norm(b)) for a, b in zip(carried, shown)) < 1e-7:
-                arrows.append([label, first, _digits(way)])
+                arrows.append([label, first, figures.digits(way)])
                 break
-    return {"factors": [[k, _digits(axis)] for k, axis in factors], "upright": upright, "arrows": arrows}
+    return {"factors": [[k, figures.digits(axis)] for k, axis in factors], "upright": upright, "arrows": arrows}
 
 
 def _table(panel, grids):
@@ -99,7 +100,3 @@ def _table(panel, grids):
 def _whole(low, high, step):
     """Multiples of `step` from low to high, with 0 among them where it lies between."""
     return [float(step * k) for k in range(int(np.ceil(low / step)), int(np.floor(high / step)) + 1)]
-
-
-def _digits(values):
-    return [round(float(v), 9) + 0.0 for v in np.ravel(values)]
