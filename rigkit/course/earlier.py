@@ -61,20 +61,28 @@ def ours(checkpoint, context):
 
 def handed(chapter, context):
     """Return checkpoint id to what the box is handed of it: {"name", "text"} of a function or {"values"}."""
-    found = {}
+    found, known = {}, {}  # known: a chapter's context is made once, however many of its answers are asked for
     for one in chapter.uses:
         earlier = chapters.all_checkpoints()[one]
         if earlier.kind == "function":
             (name,) = earlier.names
             found[one] = {"name": name, "text": function_text(earlier.worked, name)}
-        else:
-            found[one] = {"values": ours(earlier, context_of(one, context))}
+            continue
+        where = _chapter_of(one)
+        if where not in known:
+            known[where] = context_of(one, context)
+        found[one] = {"values": ours(earlier, known[where])}
     return found
 
 
 def context_of(checkpoint_id, context):
     """The Context of the chapter that a checkpoint stands in, for the robot of another Context."""
-    return contexts.context(chapters.get(checkpoint_id.partition(".")[0]), context.variant, context.robot)
+    return contexts.context(chapters.get(_chapter_of(checkpoint_id)), context.variant, context.robot)
+
+
+def _chapter_of(checkpoint_id):
+    """The id of the chapter that a checkpoint stands in: "01" of "01.4"."""
+    return checkpoint_id.partition(".")[0]
 
 
 # ---- a function as text -------------------------------------------------------------------------------------------
