@@ -1,4 +1,4 @@
-"""One home for words, colours and labels: sides, the colours of sides, numbers as people read them.
+"""One home for words, colours and labels: sides, the colours of sides, numbers as people read them, and whether only words are shown.
 
 Colours come from the palette of Okabe and Ito (2002; Wong, Nature Methods 8:441,
 2011). Cool for the character's left, warm for its right, neutral for the centre
@@ -7,6 +7,7 @@ shape or line style too, never by colour alone.
 """
 
 import math
+import os
 
 PALETTE = {
     "black": "#000000", "orange": "#E69F00", "sky": "#56B4E9", "green": "#009E73",
@@ -18,6 +19,11 @@ SIDE_COLOUR = {"left": PALETTE["sky"], "right": PALETTE["orange"], "centre": "#D
 SIDE_SHAPE = {"left": "round", "right": "square", "centre": "diamond"}
 SIDE_LINE = {"left": "solid", "right": "dashed", "centre": "dotted"}
 AXIS_COLOUR = {"x": PALETTE["orange"], "y": PALETTE["green"], "z": PALETTE["sky"]}
+
+
+def text_only():
+    """Whether panels and viewers are to be plain text (RIGKIT_OUTPUT=text): for builds, comparisons and grading."""
+    return os.environ.get("RIGKIT_OUTPUT") == "text"
 
 
 def side(name):

@@ -19,9 +19,10 @@ import numpy as np
 from rigkit.course import chapters, context, earlier, judge, learner
 from rigkit.course.checkpoint import Call, Case
 from rigkit.course.collect import call, closed_line, collect, not_started, shorten_text
-from rigkit.course.panel import panel, text_only
+from rigkit.course.panel import panel
 from rigkit.course.progress import Progress
 from rigkit.course.source import closed_calls
+from rigkit.words import text_only
 
 _open = {}  # chapter id -> the session now open, so that a second run of the set-up cell closes the first one's viewer
 

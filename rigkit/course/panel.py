@@ -6,11 +6,11 @@ next step. Never more than fourteen lines, never wider than a hundred letters.
 """
 
 import html
-import os
 import textwrap
 from dataclasses import dataclass
 
 from rigkit.course.checkpoint import Result
+from rigkit.words import text_only
 
 TITLE_WIDTH = 72
 WIDTH = 100
@@ -28,11 +28,6 @@ _NEXT = {
     "closed book": "write the steps yourself; the package's source is there to read",
     "awaits a reader": "",
 }
-
-
-def text_only():
-    """Whether outputs are to be plain text (RIGKIT_OUTPUT=text): for builds and comparisons."""
-    return os.environ.get("RIGKIT_OUTPUT") == "text"
 
 
 @dataclass(frozen=True)
