@@ -112,7 +112,7 @@ def off_plane(points):
 
 
 def flatten(points):
-    """Return a chain (..., n, 3) put on its plane, see `plane_normal`: each point moves square to it, both ends stay.
+    """Return a chain (..., n, 3) put on its plane, see `plane_normal`: each point moves square to it, root and end stay.
 
     >>> flatten([[0, 0, 0], [1, 0.5, 0.01], [2, 0.5, -0.01], [3, 0, 0]]).round(4) + 0.0
     array([[0. , 0. , 0. ],
