@@ -6,6 +6,7 @@ import numpy as np
 from rigkit import arguments, rotation, words
 from rigkit.view import marks
 from rigkit.view.collide import clearance
+from rigkit.view.panel import Panel
 from rigkit.view.pieces import note, slider
 from rigkit.view.turns import one_at_a_time
 
@@ -13,10 +14,8 @@ TOUCH = 1e-4  # metres: nearer than this is touching
 WARN = words.PALETTE["vermilion"]
 
 
-class BendPanel:
+class BendPanel(Panel):
     """joint (3,), hinge (3,): the moving parts turn about them, with all that hangs below; `sleeve` follows by its weights."""
-
-    wants_hover = False
 
     def __init__(self, viewer, joint, hinge, fixed_parts, moving_parts, sleeve=None, limit=120.0):
         self.turn_lock = viewer.turn_lock
@@ -78,14 +77,6 @@ class BendPanel:
                 gap, where = clearance(self._shells[still], (vertices @ turn.T + move, triangles), self.gap)
                 if gap < self.gap:
                     self.gap, self.where, self.pair = gap, where, (still, turned)
-
-    def mouse(self, kind, seen):
-        """No handles of its own."""
-        return False
-
-    def click(self, seen):
-        """No clicks of its own."""
-        return False
 
     def layer(self):
         """The joint, its hinge, and where the shells are deepest in each other."""

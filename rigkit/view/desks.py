@@ -7,6 +7,7 @@ a sentence that says so.
 """
 
 import ipywidgets
+from IPython import get_ipython
 
 from rigkit.view.pieces import note
 
@@ -72,6 +73,13 @@ def make_room():
     """Retire the oldest live desks, so that one more may open. Call it without holding a viewer's lock."""
     for desk in _live[: max(0, len(_live) - LIVE + 1)]:
         desk.retire()
+
+
+def cell_id():
+    """The id of the cell that is running, or None where nobody says."""
+    shell = get_ipython()
+    parent = getattr(shell, "get_parent", dict)() if shell is not None else {}
+    return (parent or {}).get("metadata", {}).get("cellId")
 
 
 def close_tree(widget, keep=(), call=None):

@@ -9,12 +9,13 @@ from rigkit.view import guides, joints, limb_pose, marks
 from rigkit.view.handles import Drag
 from rigkit.view.limb_pose import cross, length
 from rigkit.view.limb_sliders import LimbSliders
+from rigkit.view.panel import Panel
 from rigkit.view.turns import one_at_a_time
 
 TARGET, POLE = words.PALETTE["vermilion"], words.PALETTE["yellow"]
 
 
-class LimbPanel:
+class LimbPanel(Panel):
     """root, mid, end, target, pole: (3,) metres. solve(root, mid, end, target, pole) gives an object with .mid and .end.
 
     expected: a second solver, whose answer is drawn as a faint copy beneath.
@@ -125,7 +126,7 @@ class LimbPanel:
             self.swivel = self._swivel_now() if swivel is None else swivel
             self._sliders.show(self.places(), self.swivel)
         self._pose()
-        self._viewer.limb_moved(live)
+        self._viewer.moved(self, live)
 
     def _pose(self):
         if self._chain:

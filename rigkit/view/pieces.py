@@ -7,6 +7,11 @@ import ipywidgets
 WIDE = "98%"
 
 
+def headline(text):
+    """The HTML of the sentence over a picture."""
+    return f'<div style="font-weight:600;line-height:1.4">{html.escape(text)}</div>'
+
+
 def note(text):
     """A sentence in small type."""
     return ipywidgets.HTML(f'<div style="line-height:1.35;font-size:0.92em;opacity:0.85">{html.escape(text)}</div>')

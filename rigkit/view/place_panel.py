@@ -5,12 +5,13 @@ import numpy as np
 
 from rigkit import words
 from rigkit.view import marks
+from rigkit.view.panel import Panel
 from rigkit.view.pieces import button, copy_box, note, number
 from rigkit.view.placing import Placement
 from rigkit.view.turns import one_at_a_time
 
 
-class PlacePanel:
+class PlacePanel(Panel):
     """Clicks place joints; each thing a click does can be done by keyboard here too."""
 
     def __init__(self, viewer, names, loops):

@@ -4,15 +4,13 @@ import math
 
 import ipywidgets
 
-from rigkit.view import marks
+from rigkit.view.panel import Panel
 from rigkit.view.pieces import note, slider
 from rigkit.view.turns import one_at_a_time
 
 
-class SliderPanel:
+class SliderPanel(Panel):
     """ranges: label to (low, high), degrees, with 0 between them; move({label: degrees}) is called after each change."""
-
-    wants_hover = False
 
     def __init__(self, viewer, ranges, move):
         self.turn_lock = viewer.turn_lock
@@ -58,18 +56,6 @@ class SliderPanel:
             self.update()
         except Exception as error:  # the function is the learner's: what stops it belongs below the picture, not in a log
             self._viewer.say(f"the function behind the sliders stopped: {type(error).__name__}: {error}")
-
-    def mouse(self, kind, seen):
-        """No handles of its own."""
-        return False
-
-    def click(self, seen):
-        """No clicks of its own."""
-        return False
-
-    def layer(self):
-        """Nothing of its own is drawn."""
-        return marks.Layer()
 
     def numbers(self):
         """Rows of the number table."""

@@ -606,7 +606,7 @@ def test_of_all_viewers_together_few_are_live_and_the_oldest_shows_how_it_was_an
 def test_running_the_oldest_cell_again_retires_no_other(viewer, live, monkeypatch):
     cells = [f"cell {i}" for i in range(LIVE)]
     for cell in [*cells, cells[0]]:
-        monkeypatch.setattr("rigkit.view.viewer._cell", lambda cell=cell: cell)
+        monkeypatch.setattr("rigkit.view.drawing.cell_id", lambda cell=cell: cell)
         viewer._repr_mimebundle_()
     assert len(viewer._stage.canvases) == LIVE and all(desk.live for desk in viewer._desks.values())
 
