@@ -25,6 +25,7 @@ SOURCES = {
     "trimesh": Source("library", "PyPI trimesh (MIT)"),
     "pygltflib": Source("library", "PyPI pygltflib (MIT)"),
     "Khronos validator": Source("library", "npm gltf-validator (Apache-2.0, Khronos)"),
+    "codespell": Source("library", "PyPI codespell (GPL-2.0, a tool of the tests only)"),
     "SymPy": Source("library", "PyPI sympy (BSD-3-Clause)"),
     "matplotlib": Source("library", "PyPI matplotlib (its own licence, after the PSF's): points inside a path"),
     "JVRC-1": Source("model", "PyPI jvrc-description 1.1.1 (Apache-2.0; CNRS-UM LIRMM, CNRS-AIST JRL): a humanoid for research"),
