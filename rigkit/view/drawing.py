@@ -13,8 +13,8 @@ import ipywidgets
 import numpy as np
 from IPython.display import display
 
-from rigkit import arguments, words
-from rigkit.view import floor, guides, joints, labels, model, picture, warm
+from rigkit import arguments, control, words
+from rigkit.view import floor, guides, joints, labels, model, outlines, picture, warm
 from rigkit.view.desks import Desk, cell_id, close_tree, make_room
 from rigkit.view.eye import Eye, looking
 from rigkit.view.figure import Figure
@@ -40,7 +40,7 @@ class Drawing(ipywidgets.VBox):
         self.eye, self.size = looking("perspective", *self.figure.framing()), SIZE
         self._layers = {"floor": floor.layer()}
         self._joints, self._names, self._parents = np.zeros((0, 3)), [], []
-        self._curves = {}
+        self._curves, self._outlines = {}, {}
         self._glass, self._panel, self._stage, self._desks = False, None, None, {}
         self._caption_text, self._status_text, self._rows = caption, "", []
         self._caption, self._status, self._table = ipywidgets.HTML(), ipywidgets.HTML(), ipywidgets.HTML()
@@ -201,6 +201,15 @@ class Drawing(ipywidgets.VBox):
         self._curves = {} if curves is None else {label: arguments.points(f"lines[{label!r}]", points).reshape(-1, 3) for label, points in curves.items()}
         self._set("lines", None if curves is None else guides.lines(self._curves, colour))
 
+    def controls(self, controls, looks=None):
+        """Draw the outlines of Controls at home, each in the colour and line style of its side; replaces earlier ones. None removes them.
+
+        looks: name to (colour, line style), for some that are to look otherwise.
+        """
+        self._outlines = {} if controls is None else outlines.lines_of(controls)
+        told = None if controls is None else outlines.layer(self._outlines, control.styles(controls) | dict(looks or {}))
+        self._set("controls", told)
+
     def reach(self, centre, outer, inner=0.0):
         """Draw the shell of what can be reached around `centre`; None removes it."""
         self._set("reach", None if centre is None else guides.reach(arguments.points("centre", centre), outer, inner))
@@ -210,7 +219,7 @@ class Drawing(ipywidgets.VBox):
         """Put the panel away and the model at rest, and take away everything that was drawn over it or written beside it."""
         self.done()
         self._joints, self._names, self._parents, self._rows = np.zeros((0, 3)), [], [], []
-        self._layers = {"floor": self._layers["floor"]}
+        self._layers, self._outlines = {"floor": self._layers["floor"]}, {}
         self.say("")
         self.redraw()
 
@@ -247,7 +256,7 @@ class Drawing(ipywidgets.VBox):
             self.redraw()
 
     def _all_layers(self):
-        layers = [self._layers[name] for name in ("floor", "lines", "reach", "faint", "frames", "joints") if name in self._layers]
+        layers = [self._layers[name] for name in ("floor", "controls", "lines", "reach", "faint", "frames", "joints") if name in self._layers]
         if self._panel is not None:
             layers.append(self._panel.layer())
             placed = self._panel.joints()

@@ -8,10 +8,11 @@ itself, its views, marks and words, is `rigkit.view.drawing`'s.
 import numpy as np
 
 from rigkit import arguments, words
-from rigkit.view import joints
+from rigkit.view import joints, outlines
 from rigkit.view.bend_panel import BendPanel
 from rigkit.view.desks import close_tree
 from rigkit.view.drawing import Drawing
+from rigkit.view.find_panel import FindPanel
 from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.place_panel import PlacePanel
 from rigkit.view.slider_panel import SliderPanel
@@ -76,6 +77,20 @@ class Viewer(Drawing):
         """
         self._use(TurnPanel(self, joint, ranges, turn, frame, axes, tip, pose))
         self._panel.update()
+
+    def find(self, controls, wanted, looks=None):
+        """A game: draw Controls, and ask for one after the other; wanted: [(question, name of the control that is meant), ...].
+
+        looks: as in `controls`.
+        """
+        self.controls(controls, looks)
+        self._use(FindPanel(self, controls, wanted))
+
+    def pick(self, name):
+        """Take hold of a control of `find` by its name."""
+        if not isinstance(self._panel, FindPanel):
+            raise ValueError("there is nothing to find in this viewer yet; call viewer.find(...) first")
+        self._panel.pick(name)
 
     @one_at_a_time
     def done(self):
@@ -145,6 +160,10 @@ class Viewer(Drawing):
         near = joints.nearest(self._joints, self.eye, self.size, self.eye.pixels(seen, self.size)[:2])
         if near is not None:
             return f"{self._names[near]} at {words.point(self._joints[near], 4)} m"
+        control = outlines.nearest(self._outlines, self.eye, self.size, self.eye.pixels(seen, self.size)[:2])
+        if control is not None:
+            middle = np.concatenate(self._outlines[control]).mean(axis=0)
+            return f"{control}, its outline about {words.point(middle)} m"
         found = self.figure.part_at(self.eye, seen)
         if found is None:
             return "nothing there"
