@@ -7,6 +7,8 @@ was not drawn yet is dropped.
 
 import numpy as np
 
+from rigkit.view.panel import Panel
+
 GRIP = 18  # pixels around a handle in which it can be taken
 
 
@@ -39,11 +41,14 @@ class Drag:
 
     def press(self, places, eye, size, seen):
         """Take hold of the handle under the pointer; returns its name or None."""
-        self.held = self.hover(places, eye, size, seen)
-        if self.held:
-            self._plane = places[self.held], eye.back
-            self._offset = places[self.held] - on_plane(*eye.ray(seen), *self._plane)
-        return self.held
+        name = self.hover(places, eye, size, seen)
+        return self.take(name, places[name], eye, seen) if name else None
+
+    def take(self, name, place, eye, seen):
+        """Take hold of the handle `name` at `place` (3,), wherever the pointer is; returns its name."""
+        self.held, self._plane = name, (place, eye.back)
+        self._offset = place - on_plane(*eye.ray(seen), *self._plane)
+        return name
 
     def place(self, eye, seen):
         """Where the held handle is now, (3,), or None when nothing is held or the ray misses."""
@@ -54,3 +59,55 @@ class Drag:
         """Let go; returns the name of what was held."""
         held, self.held = self.held, None
         return held
+
+
+class Hands(Panel):
+    """A panel with something in the picture to take hold of; `_viewer` is whose.
+
+    Where there is something to drag, a drag turns the view only after a press that
+    was seen to take no handle: a hurried press on a handle must not turn it too.
+    """
+
+    wants_hover = True
+    _turning = _holding = False
+
+    def take(self, seen):
+        """A press: take hold of what is under the pointer; returns whether something is."""
+        raise NotImplementedError
+
+    def drag(self, seen):
+        """The pointer moved while something is held."""
+        raise NotImplementedError
+
+    def let_go(self):
+        """The end of a drag."""
+        raise NotImplementedError
+
+    def over(self, seen):
+        """The pointer moved while nothing is held."""
+
+    def mouse(self, kind, seen):
+        """Handle a mouse event; returns whether it is used up."""
+        if kind == "mousedown":
+            self._holding = bool(self.take(seen))
+            self._turning = not self._holding
+            self._viewer.turning(self._turning)
+            return self._holding
+        if self._holding:
+            if kind != "mouseleave":
+                self.drag(seen)
+            if kind != "mousemove":
+                self._holding = False
+                self.let_go()
+            return True
+        if kind == "mouseup":
+            self.turned()
+        elif kind == "mousemove" and not self._turning:
+            self._viewer.turning(False)
+            self.over(seen)
+        return False
+
+    def turned(self):
+        """The learner let go of the view (the browser says so also where that was outside the picture)."""
+        self._turning = False
+        self._viewer.turning(False)

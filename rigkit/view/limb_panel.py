@@ -6,16 +6,15 @@ import numpy as np
 
 from rigkit import arguments, words
 from rigkit.view import guides, joints, limb_pose, marks
-from rigkit.view.handles import Drag
+from rigkit.view.handles import Drag, Hands
 from rigkit.view.limb_pose import cross, length
 from rigkit.view.limb_sliders import LimbSliders
-from rigkit.view.panel import Panel
 from rigkit.view.turns import one_at_a_time
 
 TARGET, POLE = words.PALETTE["vermilion"], words.PALETTE["yellow"]
 
 
-class LimbPanel(Panel):
+class LimbPanel(Hands):
     """root, mid, end, target, pole: (3,) metres. solve(root, mid, end, target, pole) gives an object with .mid and .end.
 
     expected: a second solver, whose answer is drawn as a faint copy beneath.
@@ -51,52 +50,32 @@ class LimbPanel(Panel):
 
     # mouse
 
-    wants_hover = True
-
     def places(self):
         """What can be dragged."""
         return {"target": self.target, "pole": self.pole}
 
-    def mouse(self, kind, seen):
-        """Handle a mouse event; returns whether it is used up.
+    def take(self, seen):
+        """Take hold of the target or the pole."""
+        return self._drag.press(self.places(), self._viewer.eye, self._viewer.size, seen)
 
-        Where there is something to drag, a drag turns the view only after a press that
-        was seen to take no handle: a hurried press on a handle must not turn it too.
-        """
-        viewer = self._viewer
-        if kind == "mousedown":
-            held = self._drag.press(self.places(), viewer.eye, viewer.size, seen)
-            self._turning = not held
-            viewer.turning(self._turning)
-            return bool(held)
-        if self._drag.held:
-            self._dragged(kind, seen)
-            return True
-        if kind == "mouseup":
-            self.turned()
-        elif kind == "mousemove" and not self._turning:
-            viewer.turning(False)
-            hovered = self._drag.hover(self.places(), viewer.eye, viewer.size, seen)
-            if hovered != self._hovered:
-                self._hovered = hovered
-                viewer.redraw()
-        return False
-
-    _turning = False
-
-    def turned(self):
-        """The learner let go of the view (the browser says so also where that was outside the picture)."""
-        self._turning = False
-        self._viewer.turning(False)
-
-    def _dragged(self, kind, seen):
-        place = self._drag.place(self._viewer.eye, seen) if kind != "mouseleave" else None
+    def drag(self, seen):
+        """Carry it along."""
+        place = self._drag.place(self._viewer.eye, seen)
         if place is not None:
             getattr(self, self._drag.held)[:] = place
-            self.update(live=kind == "mousemove")
-        if kind in ("mouseup", "mouseleave"):
-            self._drag.release()
-            self.update()
+            self.update(live=True)
+
+    def let_go(self):
+        """It stays where it is."""
+        self._drag.release()
+        self.update()
+
+    def over(self, seen):
+        """What can be taken is drawn larger."""
+        hovered = self._drag.hover(self.places(), self._viewer.eye, self._viewer.size, seen)
+        if hovered != self._hovered:
+            self._hovered = hovered
+            self._viewer.redraw()
 
     def click(self, seen):
         """A press and release on one spot."""

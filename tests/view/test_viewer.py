@@ -13,7 +13,7 @@ import pythreejs
 from ipywidgets.widgets import widget as registry
 
 import rigkit as rk
-from rigkit.view import Viewer, limb_sliders
+from rigkit.view import Viewer, dials
 from rigkit.view.desks import CLOSED, LIVE
 from rigkit.view.eye import VIEWS
 from tests.browser_support import image
@@ -383,7 +383,7 @@ def test_what_code_set_stays_exact_when_the_browser_shows_the_sliders(viewer, ro
 
 
 def test_a_late_echo_of_an_earlier_value_moves_nothing(viewer, robot, monkeypatch):
-    monkeypatch.setattr(limb_sliders, "ECHO", 3600)
+    monkeypatch.setattr(dials, "ECHO", 3600)
     viewer.limb(*arm(robot))
     widget = viewer._panel._sliders._widgets["target", 0]
     first = viewer.target + [0.1, 0, 0]
