@@ -88,7 +88,7 @@ def table():
 # ---- building -------------------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=128)  # every variant of a class, 0.7 MB each
 def _tally(variant):
     m = measures(variant)
     plan = layout(m)
