@@ -38,7 +38,7 @@ class Drawing(ipywidgets.VBox):
         self._pace = Pace(self._tell, self.turn_lock)
         self.character, self.figure = character, Figure(character)
         self.eye, self.size = looking("perspective", *self.figure.framing()), SIZE
-        self._layers = {"floor": floor.layer()}
+        self._layers, self._guides = {"floor": floor.layer()}, {}
         self._joints, self._names, self._parents = np.zeros((0, 3)), [], []
         self._curves, self._outlines = {}, {}
         self._glass, self._panel, self._stage, self._desks = False, None, None, {}
@@ -76,7 +76,8 @@ class Drawing(ipywidgets.VBox):
     def picture(self, fine=2):
         """The scene as PNG bytes, drawn without WebGL; each pixel is the mean of fine x fine."""
         warm.ready()
-        return picture.draw(self.eye, self.figure.surfaces(), self._all_layers(), self.size, self._glass, fine)
+        look = "glass" if self._glass else "flat" if self.figure.weighed else "solid"
+        return picture.draw(self.eye, self.figure.surfaces(), self._all_layers(), self.size, look, fine)
 
     def _desk(self):
         """The widgets for one cell's output: a canvas of its own, the controls shared. A re-run of the same cell gets a fresh one."""
@@ -101,6 +102,7 @@ class Drawing(ipywidgets.VBox):
             self._stage = Stage(self.figure.branches, self._eye_moved, self._mouse)
             self._stage.look(self.eye)
             self._send_model()
+            self._stage.flat(self.figure.weighed is not None)
             self.see_through(self._glass)
             self._join()
         return self._stage
@@ -210,14 +212,12 @@ class Drawing(ipywidgets.VBox):
         told = None if controls is None else outlines.layer(self._outlines, control.styles(controls) | dict(looks or {}))
         self._set("controls", told)
 
-    def reach(self, centre, outer, inner=0.0):
-        """Draw the shell of what can be reached around `centre`; None removes it."""
-        self._set("reach", None if centre is None else guides.reach(arguments.points("centre", centre), outer, inner))
-
     @one_at_a_time
     def clear(self):
         """Put the panel away and the model at rest, and take away everything that was drawn over it or written beside it."""
         self.done()
+        self._guides = {}
+        self._weigh(None)
         self._joints, self._names, self._parents, self._rows = np.zeros((0, 3)), [], [], []
         self._layers, self._outlines = {"floor": self._layers["floor"]}, {}
         self.say("")
@@ -256,7 +256,8 @@ class Drawing(ipywidgets.VBox):
             self.redraw()
 
     def _all_layers(self):
-        layers = [self._layers[name] for name in ("floor", "controls", "lines", "reach", "faint", "frames", "joints") if name in self._layers]
+        layers = [self._layers[name] for name in ("floor", "controls", "lines", "faint", "frames", "joints") if name in self._layers]
+        layers[1:1] = [guide.layer for guide in self.guides_now()]
         if self._panel is not None:
             layers.append(self._panel.layer())
             placed = self._panel.joints()
@@ -326,6 +327,13 @@ class Drawing(ipywidgets.VBox):
         """Tint parts in the colour of a warning; an empty list takes it back."""
         self._colour(self.figure.tint(part_names))
 
+    def _weigh(self, joint_name):
+        """Colour the model by its weights on a joint, unlit, so that the colours stay what they are; None takes it back."""
+        self._colour(self.figure.weigh(joint_name))
+        if self._stage is not None:
+            self._stage.flat(joint_name is not None)
+            self._stage.see_through(self._glass)
+
     def _colour(self, branches):
         if self._stage is not None:
             for branch in branches:
@@ -337,7 +345,7 @@ class Drawing(ipywidgets.VBox):
             points, normals = self.figure.now(branch)
             if points is not branch.points:
                 self._stage.move(branch.name, points, normals)
-        if self.figure.tinted:
+        if self.figure.tinted or self.figure.weighed:
             self._colour(self.figure.branches)
 
     def _part_points(self, name):
@@ -368,7 +376,7 @@ class Drawing(ipywidgets.VBox):
     def _all_rows(self):
         own = self._panel.numbers() if self._panel is not None else []
         shown = [(name, f"{words.point(p, 4)} m") for name, p in zip(self._names, self._joints)] if len(self._joints) <= 12 else []
-        return [*self._rows, *own, *shown]
+        return [*self._rows, *own, *(row for guide in self.guides_now() for row in guide.rows), *shown]
 
     def _show_numbers(self):
         self._table.value = table(self._all_rows(), "Numbers")

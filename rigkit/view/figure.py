@@ -6,7 +6,7 @@ Plain numpy; the Viewer sends to the browser what a call here says has changed.
 import numpy as np
 
 from rigkit import words
-from rigkit.view import marks, model, picking
+from rigkit.view import marks, model, picking, ramp, weight_guide
 
 STILL = 1e-12  # a turn or a move this small is rounding: what hangs on it stays as it is
 
@@ -18,7 +18,7 @@ class Figure:
         self.character = character
         self.branches = model.branches(character) if character is not None else []
         self.rest = character.skeleton.forward() if character is not None else None
-        self.tinted = set()
+        self.tinted, self.weighed = set(), None
         self._now = {branch.name: (branch.points, branch.normals) for branch in self.branches}
 
     def now(self, branch):
@@ -111,8 +111,16 @@ class Figure:
         self.tinted = set(part_names)
         return [branch for branch in self.branches if any(patch.name in changed for patch in branch.patches)]
 
+    def weigh(self, joint_name):
+        """Colour all corners by their weight on a joint (`ramp`), or as they are for None; returns the branches that changed."""
+        changed = self.branches if joint_name != self.weighed else []
+        self.weighed = joint_name
+        return changed
+
     def colours(self, branch):
         """The colours of a branch's corners, (V, 3)."""
+        if self.weighed is not None:
+            return ramp.colours(weight_guide.shares(branch, self.character.skeleton.index(self.weighed)))
         colours = branch.colours.copy()
         for patch in branch.patches:
             if patch.name in self.tinted:

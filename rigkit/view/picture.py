@@ -14,14 +14,14 @@ from rigkit.view import floor, marks, raster
 _MARKER = {0: "o", 1: "s", 2: "D", 3: "$\u2295$", 4: "^", 5: "o", 6: "x"}
 
 
-def draw(eye, surfaces, layers, size=(640, 500), see_through=False, fine=2):
+def draw(eye, surfaces, layers, size=(640, 500), look="solid", fine=2):
     """PNG bytes of the scene. surfaces: (points, normals, colours (V, 3), triangles (T, 3)) each.
 
-    Each pixel of the model is the mean of fine x fine.
+    look: "solid", "glass" or "flat" (unlit). Each pixel of the model is the mean of fine x fine.
     """
     ground = _ground(eye, surfaces, size)
     if surfaces:
-        ground = raster.paint(ground, eye, *_joined(surfaces), see_through, fine)
+        ground = raster.paint(ground, eye, *_joined(surfaces), look, fine)
     figure, axes = _page(ground, size)
     _draw_sheets(axes, eye, [s for layer in layers for s in layer.sheets], size)
     for kind, paint in (("strokes", _draw_strokes), ("glyphs", _draw_glyphs)):

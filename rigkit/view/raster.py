@@ -15,11 +15,12 @@ _LIGHTS = (  # direction, colour: key, fill, rim
 _DARK, _SKY = np.array([0.05, 0.05, 0.055]), np.array([0.24, 0.26, 0.29])
 
 
-def paint(ground, eye, points, normals, colours, triangles, glass=False, fine=2):
+def paint(ground, eye, points, normals, colours, triangles, look="solid", fine=2):
     """Draw triangles (T, 3) of points, normals, colours (V, 3) over `ground`, (H, W, 3) from 0 to 1; returns a new picture.
 
-    Each pixel is the mean of fine x fine.
+    look: "solid", "glass" or "flat" (unlit). Each pixel is the mean of fine x fine.
     """
+    glass = look == "glass"
     high, wide = (n * fine for n in ground.shape[:2])
     canvas = np.repeat(np.repeat(ground, fine, axis=0), fine, axis=1).reshape(-1, 3).astype(np.float32)
     seen = eye.pixels(points, (wide, high))
@@ -36,7 +37,9 @@ def paint(ground, eye, points, normals, colours, triangles, glass=False, fine=2)
         values = sum(shares[:, k, None] * values[owner, k] for k in range(3))
         normal = values[:, :3] / np.maximum(np.linalg.norm(values[:, :3], axis=1, keepdims=True), 1e-9)
         view = _view(eye, values[:, 6:])
-        if glass:
+        if look == "flat":
+            canvas[where] = _flat(normal, view, values[:, 3:6])
+        elif glass:
             _lay_glass(canvas, where, normal, view, values[:, 3:6])
         else:
             canvas[where] = _lit(normal, view, values[:, 3:6], values[:, 7])
@@ -133,6 +136,13 @@ def _lit(normal, view, colours, height):
     shade = 0.55 + 0.45 * near_floor**2 * (3 - 2 * near_floor)
     linear = colours**2.2 * light * shade[:, None] + gloss[:, None] + edge[:, None] * np.array([0.75, 0.85, 1.0])
     return np.clip(linear, 0, 1) ** (1 / 2.2)
+
+
+def _flat(normal, view, colours):
+    """The colour of what is unlit, (F, 3): greyer only along outlines."""
+    facing = np.clip((np.abs(np.einsum("fi,fi->f", normal, view)) - 0.05) / 0.40, 0, 1)
+    edge = 0.6 * (1 - facing**2 * (3 - 2 * facing))[:, None]
+    return (1 - edge) * colours + edge * np.array([0.36, 0.41, 0.45])
 
 
 def _lay_glass(canvas, where, normal, view, colours):

@@ -33,6 +33,13 @@ void main() {
     gl_FragColor = vec4(pow(colour, vec3(1.0 / 2.2)), 1.0);
 }"""
 
+_FLAT = """
+varying vec3 vNormal_; varying vec3 vWorld; varying vec3 vTint; varying float vHeight;
+void main() {
+    float facing = abs(dot(normalize(vNormal_), normalize(cameraPosition - vWorld)));
+    gl_FragColor = vec4(mix(vTint, vec3(0.36, 0.41, 0.45), 0.6 * (1.0 - smoothstep(0.05, 0.45, facing))), 1.0);
+}"""
+
 _GLASS = """
 varying vec3 vNormal_; varying vec3 vWorld; varying vec3 vTint; varying float vHeight;
 void main() {
@@ -96,6 +103,11 @@ def lit():
     return three.ShaderMaterial(vertexShader=_SURFACE, fragmentShader=_LIT, vertexColors="VertexColors", side="DoubleSide")
 
 
+def flat():
+    """The model unlit, for colours that are numbers: what they are where a face looks at the eye, greyer along outlines."""
+    return three.ShaderMaterial(vertexShader=_SURFACE, fragmentShader=_FLAT, vertexColors="VertexColors", side="DoubleSide")
+
+
 def glass():
     """The model seen through: clear where it faces the eye, brighter along its outline."""
     return three.ShaderMaterial(
@@ -119,5 +131,5 @@ def word(texture, tint, side, plate, offset):
 
 
 def surfaces():
-    """The light of the model as a solid and as glass, in GLSL, for who draws without pythreejs: {"lit": ..., "glass": ...}."""
-    return {"lit": _LIT, "glass": _GLASS}
+    """The light of the model as a solid and as glass, in GLSL, for who draws without pythreejs: {"lit": ..., "glass": ..., "flat": ...}."""
+    return {"lit": _LIT, "glass": _GLASS, "flat": _FLAT}

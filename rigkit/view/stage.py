@@ -29,7 +29,7 @@ class Stage:
     def __init__(self, branches, on_eye, on_mouse):
         self.size = (WIDTH, HEIGHT)
         self._on_eye, self._on_mouse = on_eye, on_mouse
-        self._materials = {False: shaders.lit(), True: shaders.glass()}
+        self._materials, self._plain = {"solid": shaders.lit(), "glass": shaders.glass(), "flat": shaders.flat()}, "solid"
         self.pages, self._meshes = {}, {}
         for branch in branches:
             page = Page(len(branch.points))
@@ -37,7 +37,7 @@ class Stage:
             page.send_all()
             self.pages[branch.name] = page
             shape, _ = geometry(page, branch.triangles)
-            self._meshes[branch.name] = three.Mesh(shape, self._materials[False], frustumCulled=False)
+            self._meshes[branch.name] = three.Mesh(shape, self._materials["solid"], frustumCulled=False)
         self._marks_page = Page()
         self.painter = Painter(self._marks_page, self.size)
         self._floor = _Floor(branches)
@@ -126,7 +126,11 @@ class Stage:
     def see_through(self, on):
         """Draw the model as glass, or as a solid."""
         for mesh in self._meshes.values():
-            mesh.material, mesh.renderOrder = self._materials[on], 10 if on else 0
+            mesh.material, mesh.renderOrder = self._materials["glass" if on else self._plain], 10 if on else 0
+
+    def flat(self, on):
+        """Whether a solid model is unlit, so that its colours stay what they are; `see_through` brings it to the screen."""
+        self._plain = "flat" if on else "solid"
 
     def show_model(self, names):
         """Show only these branches."""

@@ -12,6 +12,7 @@ from rigkit.view import joints, outlines
 from rigkit.view.bend_panel import BendPanel
 from rigkit.view.desks import close_tree
 from rigkit.view.drawing import Drawing
+from rigkit.view.guiding import Guiding
 from rigkit.view.find_panel import FindPanel
 from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.place_panel import PlacePanel
@@ -22,7 +23,7 @@ from rigkit.view.turns import one_at_a_time
 CLICK = 4  # pixels a press may wander and still be a click
 
 
-class Viewer(Drawing):
+class Viewer(Guiding, Drawing):
     """A 3D view of a character (or of bare points), with what is drawn over it.
 
     Nothing is shown until `show()`. Where RIGKIT_OUTPUT=text it shows its caption and
