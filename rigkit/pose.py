@@ -85,6 +85,15 @@ class Pose:
             self._rig.control(name)
         return self._frame(name)
 
+    def frames(self, names):
+        """Return (rotations (..., N, 4), positions (..., N, 3), sizes (..., N)) of joints or controls in the world, in the order of `names`."""
+        for name in names:
+            if name not in self._rig.rest.frames:
+                self._rig.control(name)
+        turns = self._gather(lambda frames, name: frames[name][0], 4, names)
+        places = self._gather(lambda frames, name: frames[name][1], 3, names)
+        return turns, places, self._gather(lambda frames, name: (frames[name][2],), 1, names)[..., 0]
+
     def base(self, control):
         """Return (rotation, position) of what a control stands on: where it would be with its moves and turns at home."""
         self._rig.control(control)
@@ -97,9 +106,9 @@ class Pose:
     def _frame(self, name):
         return self._spread(lambda frames: frames[name][0], 4), self._spread(lambda frames: frames[name][1], 3)
 
-    def _gather(self, take, width):
-        """Rows of every joint as one array (..., J, width)."""
-        names = self._rig.skeleton.names
+    def _gather(self, take, width, names=None):
+        """Rows of every joint, or of the frames named, as one array (..., J, width)."""
+        names = self._rig.skeleton.names if names is None else names
         if not self._shape:
             return np.array([take(self._parts[0], name) for name in names])
         out = np.empty((self._count, len(names), width))

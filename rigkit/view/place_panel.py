@@ -139,6 +139,11 @@ class PlacePanel(Panel):
             told.append(marks.Word(self._lit, tuple(centre), words.PALETTE["yellow"], (0, 26), 12))
         return marks.Layer(strokes=tuple(drawn), glyphs=tuple(dots), words=tuple(told))
 
+    @property
+    def code(self):
+        """The placed joints as Python to paste."""
+        return self.placement.code
+
     def joints(self):
         """The placed joints {name: (3,)} to draw as a chain."""
         return self.placement.placed()

@@ -16,6 +16,7 @@ from rigkit.view.guiding import Guiding
 from rigkit.view.find_panel import FindPanel
 from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.place_panel import PlacePanel
+from rigkit.view.posing_calls import Posing
 from rigkit.view.slider_panel import SliderPanel
 from rigkit.view.turn_panel import TurnPanel
 from rigkit.view.turns import one_at_a_time
@@ -23,7 +24,7 @@ from rigkit.view.turns import one_at_a_time
 CLICK = 4  # pixels a press may wander and still be a click
 
 
-class Viewer(Guiding, Drawing):
+class Viewer(Guiding, Posing, Drawing):
     """A 3D view of a character (or of bare points), with what is drawn over it.
 
     Nothing is shown until `show()`. Where RIGKIT_OUTPUT=text it shows its caption and
@@ -88,9 +89,9 @@ class Viewer(Guiding, Drawing):
         self._use(FindPanel(self, controls, wanted))
 
     def pick(self, name):
-        """Take hold of a control of `find` by its name."""
-        if not isinstance(self._panel, FindPanel):
-            raise ValueError("there is nothing to find in this viewer yet; call viewer.find(...) first")
+        """Take hold of a control of `rig` or `find` by its name."""
+        if not hasattr(self._panel, "pick"):
+            raise ValueError("there is nothing to find or to pose in this viewer yet; call viewer.rig(...) or viewer.find(...) first")
         self._panel.pick(name)
 
     @one_at_a_time
@@ -103,8 +104,8 @@ class Viewer(Guiding, Drawing):
 
     @property
     def code(self):
-        """The placed joints as Python to paste; empty before `place`."""
-        return self._panel.placement.code if isinstance(self._panel, PlacePanel) else ""
+        """What the panel sets as Python to paste: placed joints, a rig's pose; empty where it has none."""
+        return getattr(self._panel, "code", "")
 
     @property
     def target(self):
