@@ -1,5 +1,5 @@
-"""The commands a person meets: `rigkit lab`, `rigkit grade` with `points` and `forget`, `rigkit checkpoints`, `rigkit audit`,
-`rigkit book`.
+"""The commands a person meets: `rigkit lab`, `rigkit grade` with `points` and `forget`, `rigkit checkpoints`, `rigkit course`,
+`rigkit audit`, `rigkit book`.
 
 No logic lives here.
 
@@ -35,6 +35,7 @@ def _parser():
     _points(commands)
     _forget(commands)
     _checkpoints(commands)
+    _course(commands)
     _audit(commands)
     _book(commands)
     return parser
@@ -50,6 +51,7 @@ def _lab(commands):
     command = _command(commands, "lab", lab, "open the workbook in JupyterLab", "rigkit lab --folder ~/robots --learner ada7")
     command.add_argument("--folder", default="~/rigkit-workbook", help="where your copies live (default: %(default)s)")
     command.add_argument("--learner", metavar="ID", help="your learner id from your instructor; without one you get a practice id")
+    command.add_argument("--course", metavar="FILE", help="a course file from your instructor: chapters, points, colours, a robot of the course's own")
     command.add_argument("--port", type=int, help="the port JupyterLab listens on (default: the first free one from 8888)")
     command.add_argument("--no-browser", action="store_true", help="print the address, open no browser")
     command.add_argument("--prepare-only", action="store_true", help="lay out the folder, don't start JupyterLab")
@@ -88,6 +90,14 @@ def _checkpoints(commands):
     command.add_argument("--json", action="store_true", help="print them as JSON")
 
 
+def _course(commands):
+    command = _command(commands, "course", course, "try a course file: what it changes, and whether every worked answer still earns full marks",
+                       "rigkit course autumn.toml --variants 20")
+    command.add_argument("file", metavar="FILE", help="a course file (TOML); its form is in workbooks/guide/instructors.md")
+    command.add_argument("--variants", type=int, default=10, metavar="N", help="try the robots of variants 0 to N-1 (default: %(default)s)")
+    command.add_argument("--json", action="store_true", help="print the findings as JSON")
+
+
 def _audit(commands):
     example = "rigkit audit robot.glb --html robot.html"
     command = _command(commands, "audit", audit, "measure a rigged character: exit code 0 clean, 1 findings, 3 unreadable", example)
@@ -116,7 +126,7 @@ def lab(options):
     """Lay out the learner's folder and open JupyterLab on it."""
     from rigkit.course import lab as desk
 
-    who, copied = desk.prepare(options.folder, options.learner)
+    who, copied = desk.prepare(options.folder, options.learner, options.course)
     print(f"learner {who.id}, robot variant {who.variant}, folder {options.folder}")
     for chapter in copied:
         print(f"  {chapter.name}: {chapter}")
@@ -174,6 +184,13 @@ def checkpoints(options):
         for row in catalogue["checkpoints"]:
             print(f"{row['id']}  {row['points']:>2} points  {row['kind']:<8}  {row['title']}")
     return 0
+
+
+def course(options):
+    """Try a course file."""
+    from rigkit.course import trial
+
+    return trial.run(options.file, options.variants, options.json)
 
 
 def audit(options):

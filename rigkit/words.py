@@ -16,6 +16,7 @@ PALETTE = {
 SCENE = "#111111"  # the near-black ground of every 3D view
 SIDES = ("left", "right", "centre")
 SIDE_COLOUR = {"left": PALETTE["sky"], "right": PALETTE["orange"], "centre": "#D8D8D8"}
+OWN_COLOUR = dict(SIDE_COLOUR)  # whatever a course may change
 SIDE_SHAPE = {"left": "round", "right": "square", "centre": "diamond"}
 SIDE_LINE = {"left": "solid", "right": "dashed", "centre": "dotted"}
 AXIS_COLOUR = {"x": PALETTE["orange"], "y": PALETTE["green"], "z": PALETTE["sky"]}
@@ -24,6 +25,32 @@ AXIS_COLOUR = {"x": PALETTE["orange"], "y": PALETTE["green"], "z": PALETTE["sky"
 def text_only():
     """Whether panels and viewers are to be plain text (RIGKIT_OUTPUT=text): for builds, comparisons and grading."""
     return os.environ.get("RIGKIT_OUTPUT") == "text"
+
+
+def colour_sides(colours):
+    """Draw the sides in other colours from now on, a dict of side to "#rrggbb"; the sides that are left out have their own."""
+    SIDE_COLOUR.update(OWN_COLOUR | dict(colours))
+
+
+def luminance(colour):
+    """The relative luminance of "#rrggbb", 0 for black to 1 for white (WCAG 2.2, W3C 2023, "relative luminance").
+
+    >>> luminance("#FFFFFF"), luminance("#000000")
+    (1.0, 0.0)
+    """
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one, other):
+    """The contrast ratio of two colours, 1 to 21 (WCAG 2.2, "contrast ratio").
+
+    >>> round(contrast("#FFFFFF", "#000000"), 6)
+    21.0
+    """
+    dark, light = sorted((luminance(one), luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
 
 
 def side(name):

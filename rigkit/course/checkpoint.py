@@ -63,6 +63,8 @@ class Claim:
 
     measure(case, answer, context) returns a Measure. `answer` is what the function returned, or a dict of name to value.
     needs: the answer names it needs (all of them when empty), so that one missing name costs only its own claims.
+    settable: a course may set another tolerance: the claim holds just when the gap is within it (metres for a length, else the unit told);
+    `limit` is then the one it set.
     applies(case): whether the claim is measured on this case, so that a call that stops there costs only the claims about it.
     look_at: where in the chapter the idea is explained.
     """
@@ -75,6 +77,8 @@ class Claim:
     needs: tuple[str, ...] = ()
     look_at: str = ""
     applies: Callable[[Case], bool] = lambda case: True
+    settable: bool = False
+    limit: float | None = None
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ same wrong result from the same inputs, or when the measurement itself proves it
 import math
 import warnings
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -167,8 +167,8 @@ def _measured(claim, case, call, answer, context, strict):
     try:
         with np.errstate(all="ignore"), warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            measure = claim.measure(case, answer, context)
-            return _Tried(case, call, answer, _sound(measure))
+            measure = _sound(claim.measure(case, answer, context))
+            return _Tried(case, call, answer, measure if claim.limit is None else replace(measure, ok=measure.gap <= claim.limit))
     except Exception as error:
         if strict:
             raise FaultInCheck(f"claim {claim.id} failed to measure case {case.about!r}: {type(error).__name__}: {error}") from error

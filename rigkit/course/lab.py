@@ -16,12 +16,11 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-from rigkit.course import learner
+from rigkit.course import chapters, coursefile, learner
 from rigkit.course.moving import moved
 from rigkit.files import shared
 
 SETTINGS = Path(__file__).resolve().parent / "lab_settings"
-FIRST = "00-start-here.ipynb"
 
 
 @dataclass(frozen=True)
@@ -41,15 +40,21 @@ class Copied:
         return f"kept your work; the newer text is beside it as {self.beside}" if self.beside else self.what
 
 
-def prepare(folder, learner_id=None):
+def prepare(folder, learner_id=None, course=None):
     """Lay the chapters and the learner's file into `folder`; return (learner, list of Copied).
 
-    A folder that can't be written is a ValueError that names it.
+    course: the path of a course file, laid beside them; its chapters only. Without one, the course of the folder stays.
+    A folder that can't be written, or a course file that can't be read, is a ValueError that names it.
     """
     folder = Path(folder).expanduser()
+    if course is not None:
+        coursefile.read(course)
     try:
         (folder / ".rigkit").mkdir(parents=True, exist_ok=True)
         who = _learner(folder, learner_id)
+        if course is not None:
+            _write(folder / coursefile.FILE, Path(course).read_bytes())
+        coursefile.use(coursefile.of_folder(folder))
         return who, copy_chapters(folder)
     except OSError as error:
         raise ValueError(f"can't write to {folder} ({error.strerror}); choose another place with --folder") from None
@@ -70,7 +75,8 @@ def copy_chapters(folder):
     record_file = folder / ".rigkit" / "copied.json"
     record = _read_record(record_file)
     done = []
-    for source in sorted(shared("workbooks").glob("[0-9][0-9]-*.ipynb")):
+    there = {source.name[:2]: source for source in shared("workbooks").glob("[0-9][0-9]-*.ipynb")}
+    for source in (there[one] for one in chapters.ids() if one in there):
         done.append(_copy(source, folder / source.name, record))
         record_file.write_text(json.dumps(record, indent=1, sort_keys=True), encoding="utf-8")
     return done
@@ -137,7 +143,7 @@ def command(folder, port=None, browser=True):
     """The command line that opens JupyterLab on `folder`, as a list."""
     line = [
         sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={Path(folder).expanduser().resolve()}",
-        f"--LabApp.app_settings_dir={SETTINGS}", f"--LabApp.default_url=/lab/tree/{FIRST}", "--LabApp.news_url=",
+        f"--LabApp.app_settings_dir={SETTINGS}", f"--LabApp.default_url=/lab/tree/{chapters.get(chapters.ids()[0]).file}", "--LabApp.news_url=",
     ]
     line += [f"--ServerApp.port={port}"] if port else []
     line += [] if browser else ["--no-browser"]

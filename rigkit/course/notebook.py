@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from rigkit.course import chapters, context, earlier, judge, learner
+from rigkit.course import chapters, context, coursefile, earlier, judge, learner
 from rigkit.course.checkpoint import Call, Case
 from rigkit.course.collect import call, closed_line, collect, not_started, shorten_text
 from rigkit.course.panel import panel
@@ -40,15 +40,18 @@ def open_chapter(chapter_id, folder=None):
     chapter_id: "06". folder: where the notebook lies, by default the working
     directory. Run again, it closes the viewer of the session before.
     """
-    chapter = chapters.get(chapter_id)
     folder = Path.cwd() if folder is None else Path(folder)
-    who = learner.read(folder)
+    who, course = learner.read(folder), coursefile.of_folder(folder)
+    coursefile.use(course)
+    chapter = chapters.get(chapter_id)
     if chapter_id in _open:
         _open.pop(chapter_id).close()
     progress = Progress(folder if who else None)
     session = Session(chapter, context.context(chapter, who.variant if who else 0), progress, _namespace(), folder, who)
     _open[chapter_id] = session
     session._tell_note()
+    if course.name or coursefile.differences(chapters.get(chapter_id, printed=True), course):
+        _say("\n".join(_course_lines(chapter_id, course)))
     return session
 
 
@@ -281,6 +284,13 @@ class Session:
         calls = closed_calls(record.values, list(self._namespace.get("In", ())), self._namespace, self.chapter.closed)
         told = {name: Call("closed book", None, closed_line(function)) for name, function in calls.items() if record.values[name].outcome == "ok"}
         return replace(record, values={**record.values, **told})
+
+
+def _course_lines(chapter_id, course):
+    """The course's name, and what it changes in a chapter."""
+    changed = coursefile.differences(chapters.get(chapter_id, printed=True), course)
+    head = f"Course: {course.name}" if course.name else "A course of its own"
+    return [head + (". It differs from the text in:" if changed else ""), *(f"  {line}" for line in changed)]
 
 
 def pack(folder, learner_id):

@@ -1,9 +1,7 @@
 """Tally, the robot of the workbook: built from a table of dimensions, the same on both sides bit for bit.
 
-`data/tally.toml` gives every dimension with its range. A *variant* takes each from
-its range by a rule that depends on nothing but the variant's number and the row's
-name, so that a new row changes no other. `rigkit.robot.layout` turns the measures
-into points, `rigkit.robot.body` and `rigkit.robot.limbs` build the parts on them; here the right side is
+`data/tally.toml` gives every dimension with its range, and `rigkit.robot.dimensions` what a variant
+takes from it. `rigkit.robot.layout` turns the measures into points, `rigkit.robot.body` and `rigkit.robot.limbs` build the parts on them; here the right side is
 mirrored from the left, and the skeleton is put together.
 
 `python -m rigkit.robot --write` writes the true joints of some variants to
@@ -11,18 +9,15 @@ data/tally_landmarks.csv; `--check` says whether that file is in step.
 """
 
 import argparse
-import hashlib
-import operator
-import tomllib
 from dataclasses import replace
 from functools import lru_cache
-from types import MappingProxyType
 
 import numpy as np
 
 from rigkit import files, mirror, rotation
 from rigkit.character import Character
-from rigkit.robot import body, limbs
+from rigkit.robot import body, dimensions, limbs
+from rigkit.robot.dimensions import changed, measures, number_of, table
 from rigkit.robot.layout import FINGERS, HOSE_RIBS, layout, practice_layout
 from rigkit.robot.shapes import reflected, unit
 from rigkit.skeleton import Skeleton
@@ -31,6 +26,7 @@ SECTIONS = (
     body.body, body.head, body.eye, body.hose, limbs.arm, limbs.hand, limbs.leg, limbs.foot,
 )
 LISTED = range(4)  # variants whose landmarks the data file holds
+__all__ = ["change", "changed", "landmarks_text", "main", "measures", "practice_limb", "table", "tally"]
 CENTRE = ("body", "head", "lantern", "hose")
 
 
@@ -50,7 +46,7 @@ def tally(variant=0):
     >>> robot.landmarks["left_elbow"].round(3), len(robot.skeleton.names)
     (array([ 0.237,  0.646, -0.006]), 46)
     """
-    return _tally(_number(variant))
+    return _tally(number_of(variant))
 
 
 def practice_limb(variant=0):
@@ -66,23 +62,14 @@ def practice_limb(variant=0):
     >>> limb.landmarks["practice_shoulder"].round(3), limb.landmarks["practice_wrist"].round(3)
     (array([0.  , 0.45, 0.  ]), array([0.   , 0.102, 0.   ]))
     """
-    return _practice_limb(_number(variant))
+    return _practice_limb(number_of(variant))
 
 
-def measures(variant=0):
-    """Return the dimensions of a variant: the table's names to numbers, metres, degrees or ribs, read-only.
-
-    >>> measures(0)["forearm"]
-    0.166
-    """
-    number = _number(variant)
-    return MappingProxyType({name: _value(row, name, number) for name, row in table().items()})
-
-
-@lru_cache(maxsize=1)
-def table():
-    """Return data/tally.toml: name to a row of value, unit, why and, where variants differ, low and high."""
-    return MappingProxyType(tomllib.loads(files.shared("data", "tally.toml").read_text(encoding="utf-8")))
+def change(rows):
+    """Build all robots from now on with other rows of the table (`rigkit.robot.dimensions.changed`); {} is the printed one."""
+    dimensions.change(rows)
+    _tally.cache_clear()
+    _practice_limb.cache_clear()
 
 
 # ---- building -------------------------------------------------------------------------------------------------
@@ -203,7 +190,7 @@ def _from_world(names, parents, turns, positions):
     return Skeleton(names, parents, local_positions, local_turns)
 
 
-# ---- names and variants ---------------------------------------------------------------------------------------
+# ---- names ---------------------------------------------------------------------------------------
 
 
 def _named(name):
@@ -216,30 +203,6 @@ def _left(name):
 
 def _joint(landmark):
     return f"{landmark}_joint" if landmark.startswith(("left_", "right_")) else f"centre_{landmark}_joint"
-
-
-def _number(variant):
-    try:
-        number = -1 if isinstance(variant, (bool, np.bool_)) else operator.index(variant)
-    except TypeError:
-        number = -1
-    if number < 0:
-        raise ValueError(f"variant is {variant!r}; expected a whole number from 0 up: 0 is the robot printed in the workbook")
-    return number
-
-
-def _value(row, name, variant):
-    if variant == 0 or "low" not in row:
-        return row["value"]
-    share = _share(f"{variant} {name}")
-    if row["unit"] == "ribs":
-        return row["low"] + int(share * (row["high"] + 1 - row["low"]))
-    return round(row["low"] + share * (row["high"] - row["low"]), 2 if row["unit"] == "deg" else 4)
-
-
-def _share(text):
-    """A number from 0 up to 1 that depends on the text alone, the same on every machine and with every version of numpy."""
-    return int.from_bytes(hashlib.sha256(text.encode()).digest()[:6]) / 2**48
 
 
 # ---- the list of true joints ----------------------------------------------------------------------------------

@@ -112,7 +112,7 @@ def measure_facing(case, answer, context):
         elif abs(got @ expected) < np.sin(ANGLE_TOLERANCE):
             proves = "this points out of the side"
     return Measure(
-        angle <= ANGLE_TOLERANCE, "the way it looks, level, within 0.5 degree", f"{np.degrees(angle):.1f} degrees off", angle, proves
+        angle <= ANGLE_TOLERANCE, "the way it looks, level, within 0.5 degree", f"{np.degrees(angle):.1f} degrees off", np.degrees(angle), proves
     )
 
 
@@ -227,8 +227,8 @@ DELIVERED = Checkpoint(
     },
     claims=(
         Claim("unit", "how many metres one unit of the file is", 1, measure_unit, "0.1 %", ("metres_per_unit",), "step 1c"),
-        Claim("height", "how tall the robot is, in metres", 1, measure_height, "1 mm", ("height",), "step 1d"),
-        Claim("facing", "which way it faces, in the file's axes", 1, measure_facing, "0.5 degree", ("facing",), "step 1e"),
+        Claim("height", "how tall the robot is, in metres", 1, measure_height, "1 mm", ("height",), "step 1d", settable=True),
+        Claim("facing", "which way it faces, in the file's axes", 1, measure_facing, "0.5 degree", ("facing",), "step 1e", settable=True),
         Claim(
             "plane",
             "mirrored over your plane, the model lands on itself",
@@ -237,6 +237,7 @@ DELIVERED = Checkpoint(
             "0.1 mm",
             ("plane_point", "plane_normal"),
             "step 1f",
+            settable=True,
         ),
     ),
     worked=worked,

@@ -137,10 +137,11 @@ def claims(chain, look_at):
                 "5 mm",
                 (joint,),
                 "step 2f" if PLACES[joint][0].endswith("sleeve") else look_at,
+                settable=True,
             )
             for joint in chain
         ),
-        Claim("snapped", f"all {len(chain)} are on their loops' centres", 1, measure_snapped, "0.1 mm", (), look_at),
+        Claim("snapped", f"all {len(chain)} are on their loops' centres", 1, measure_snapped, "0.1 mm", (), look_at, settable=True),
     )
 
 

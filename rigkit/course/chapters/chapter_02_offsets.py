@@ -302,8 +302,9 @@ CHECKPOINT = Checkpoint(
             "0.5 mm",
             ("offsets",),
             "idea 1, own step",
+            settable=True,
         ),
-        Claim("lengths", "each offset is as long as its bone", 1, bone_lengths, "0.5 mm", ("offsets",), "idea 1, step 2"),
+        Claim("lengths", "each offset is as long as its bone", 1, bone_lengths, "0.5 mm", ("offsets",), "idea 1, step 2", settable=True),
         Claim(
             "directions",
             "each offset below the shoulder and the hip points the right way in the parent's frame",
@@ -312,6 +313,7 @@ CHECKPOINT = Checkpoint(
             "0.5 mm",
             ("offsets",),
             "idea 1, step 3",
+            settable=True,
         ),
         Claim(
             "turns",

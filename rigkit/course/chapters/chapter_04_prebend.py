@@ -215,8 +215,8 @@ CHECKPOINT = Checkpoint(
     claims=(
         Claim("ends", "pre_bent: shoulder and wrist stay", 1, limb_claim(ends_stay), "1e-6 m", ("pre_bent",), MOVE),
         Claim("angle", "pre_bent: the bend angle is 2 to 6 degrees", 1, limb_claim(bent_a_little), "", ("pre_bent",), MOVE),
-        Claim("way", "pre_bent: the elbow went back, on the fold's own plane", 2, way_claim, "1 degree", ("pre_bent",), BACK),
-        Claim("cost", "gap_at_90: what your elbow costs at 90 degrees", 1, cost_told, "0.1 mm", ("pre_bent", "gap_at_90"), CHORD),
+        Claim("way", "pre_bent: the elbow went back, on the fold's own plane", 2, way_claim, "1 degree", ("pre_bent",), BACK, settable=True),
+        Claim("cost", "gap_at_90: what your elbow costs at 90 degrees", 1, cost_told, "0.1 mm", ("pre_bent", "gap_at_90"), CHORD, settable=True),
     ),
     worked=answer(),
     mistakes=MISTAKES,

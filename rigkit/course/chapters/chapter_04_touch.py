@@ -178,8 +178,9 @@ CHECKPOINT = Checkpoint(
             "1.5 degrees",
             ("arm_touch",),
             SLIDER,
+            settable=True,
         ),
-        Claim("leg", "leg_touch: the same for thigh and shin", 1, touch_told("leg"), "1.5 degrees", ("leg_touch",), SLIDER),
+        Claim("leg", "leg_touch: the same for thigh and shin", 1, touch_told("leg"), "1.5 degrees", ("leg_touch",), SLIDER, settable=True),
         Claim(
             "limits",
             "arm_limit, leg_limit: the largest bend angles that leave 5 mm",
@@ -188,6 +189,7 @@ CHECKPOINT = Checkpoint(
             "1.5 degrees",
             ("arm_limit", "leg_limit"),
             LIMIT,
+            settable=True,
         ),
     ),
     worked=answer(),

@@ -116,6 +116,7 @@ CHECKPOINT = Checkpoint(
             "0.1 degree",
             ("arm_pole",),
             "idea 3, the half-plane",
+            settable=True,
         ),
         Claim(
             "leg",
@@ -125,6 +126,7 @@ CHECKPOINT = Checkpoint(
             "0.1 degree",
             ("leg_pole",),
             "idea 3, the half-plane",
+            settable=True,
         ),
         Claim(
             "steady",
