@@ -126,7 +126,7 @@ def shares(roll, turn_over=TURN_OVER):
     """Return (heel, ball, toe), radians (...): what each pivot takes of one roll. They always add up to it.
 
     Below zero the heel takes all. Above, the ball takes it up to turn_over, and keeps that; what is more is the toe's.
-    If the ball faded out instead, the heel would drop while the roll goes on.
+    If the ball faded out and nobody made up for it, the heel would drop while the roll goes on.
     Raises ValueError for a turn_over below zero.
 
     >>> [np.degrees(angle).round(6).tolist() for angle in shares(np.radians([-20, 20, 50]))]
