@@ -48,6 +48,7 @@ SOURCES = {
     "Kavan et al.": Source("text", "L. Kavan, S. Collins, J. Zara, C. O'Sullivan, ACM TOG 27(4):105 (2008)"),
     "Lynch & Park": Source("text", "K. Lynch, F. Park, Modern Robotics, 2017 (memory)"),
     "Mechanical Engineers' Handbook": Source("text", "Mechanical Engineers' Handbook, vol. 2, Table 6"),
+    "Okabe & Ito": Source("text", "M. Okabe, K. Ito, 2002; in B. Wong, Nature Methods 8 (2011) 441 (memory)"),
     "Pappus": Source("text", "Pappus-Guldinus theorem"),
     "Perry": Source("text", "J. Perry, Gait Analysis, 1992 (memory)"),
     "theorem": Source("text", "algebra or geometry that every textbook has, worked out again beside the check"),

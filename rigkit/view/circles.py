@@ -21,9 +21,11 @@ from rigkit.view.handles import on_plane
 
 RADIUS = 62  # pixels
 GRIP = 8  # pixels beside a circle in which it can be taken
+KNOB = 11  # pixels around a knob in which its circle is taken before any other
 PIECES = 72  # of a whole circle
 STYLE = {"x": (1, 0), "y": (3, 2), "z": (1, 1)}  # pieces drawn and left out, in turn
 OUT = "#59626A"  # where the value can't go
+STOP = "#ECECEC"  # ends and home
 WARN = words.PALETTE["vermilion"]
 FULL = 2 * pi - 1e-6  # a range this wide has no end that is met on a circle
 EDGE_ON = 0.3  # a circle is taken as seen from its edge where its axis and the line of sight are this near to square (cosine)
@@ -32,12 +34,11 @@ CLOSE, SHARE = radians(10), 0.15  # a value is near its end within this, or with
 
 @dataclass(frozen=True, eq=False)
 class Circle:
-    """channel: "turn_x". axis, zero: unit vectors (3,), square to each other; at an angle v the knob is `zero` turned by v about `axis`."""
+    """channel: "turn_x". frame: (3, 3), its columns the axis, the direction of angle 0, and that of a quarter turn; the knob is at `value`."""
 
     channel: str
     centre: np.ndarray
-    axis: np.ndarray
-    zero: np.ndarray
+    frame: np.ndarray
     value: float
     home: float
     low: float
@@ -54,10 +55,19 @@ class Circle:
         """Whether there is a part of the circle where the value can't go."""
         return self.high - self.low < FULL
 
-    def at(self, angle, radius=1.0):
-        """Points at angles (...) on the circle, (..., 3); `radius` as a share of its own."""
-        angle = np.asarray(angle, dtype=float)[..., None]
-        return self.centre + radius * self.radius * (np.cos(angle) * self.zero + np.sin(angle) * np.cross(self.axis, self.zero))
+    @property
+    def axis(self):
+        """The axis it turns about, (3,)."""
+        return self.frame[:, 0]
+
+    def at(self, angles, shares=1.0):
+        """Points at angles (...) on the circle, (..., 3); `shares` (...) of its radius."""
+        return self.centre + self.out(angles) * (self.radius * np.asarray(shares, dtype=float))[..., None]
+
+    def out(self, angles):
+        """Unit vectors from the centre to points at angles (...), (..., 3)."""
+        angles = np.asarray(angles, dtype=float)
+        return np.stack([np.cos(angles), np.sin(angles)], axis=-1) @ self.frame[:, 1:].T
 
 
 def near_end(value, low, high):
@@ -82,9 +92,8 @@ def circles(control, base, position, values, radius):
         frame = rotation.to_matrix(carried)
         value = values.get(channel.name, channel.home)
         if channel.open:
-            at = np.asarray(position, dtype=float)
-            ends = channel.low, channel.high
-            made.append(Circle(channel.name, at, frame[:, k], frame[:, (k + 1) % 3], value, channel.home, *ends, radius))
+            place, turned = np.asarray(position, dtype=float), frame[:, [k, (k + 1) % 3, (k + 2) % 3]]
+            made.append(Circle(channel.name, place, turned, value, channel.home, channel.low, channel.high, radius))
         carried = rotation.multiply(carried, rotation.from_axis_angle(np.eye(3)[k], value))
     return sorted(made, key=lambda circle: TURNS.index(circle.channel))
 
@@ -93,15 +102,15 @@ def circles(control, base, position, values, radius):
 
 
 def under(drawn, eye, size, seen):
-    """The channel of the circle under the pointer, or None; of two, the nearer to it."""
-    best = None
-    pointer = eye.pixels(seen, size)[:2]
+    """The channel of the circle under the pointer, or None: the one whose knob is there, else the nearest line."""
+    pointer, all_round = eye.pixels(seen, size)[:2], _all_round()
+    gaps = {}
     for circle in drawn:
-        points = eye.pixels(circle.at(_all_round()), size)[:, :2]
-        gap = float(np.linalg.norm(points - pointer, axis=1).min())
-        if gap <= GRIP + 0.5 * 2 * pi * RADIUS / PIECES and (best is None or gap < best[0]):
-            best = gap, circle.channel
-    return best[1] if best else None
+        points = eye.pixels(circle.at(np.append(all_round, circle.value)), size)[:, :2]
+        *line, knob = np.linalg.norm(points - pointer, axis=1).tolist()
+        gaps[circle.channel] = knob - 2 * KNOB if knob <= KNOB else min(line)
+    best = min(gaps, key=gaps.get, default=None)
+    return best if best is not None and gaps[best] <= GRIP + pi * RADIUS / PIECES else None
 
 
 class Turning:
@@ -133,8 +142,8 @@ class Turning:
         hit = on_plane(*eye.ray(seen), circle.centre, circle.axis)
         if hit is None:
             return None
-        out = hit - circle.centre
-        return float(np.arctan2(out @ np.cross(circle.axis, circle.zero), out @ circle.zero))
+        _, x, y = (hit - circle.centre) @ circle.frame
+        return float(np.arctan2(y, x))
 
     def _from_the_edge(self, eye, size, seen):
         """Seen from the edge a circle is a line: what counts is how far the pointer goes along it, from where it was taken."""
@@ -156,49 +165,49 @@ class Turning:
 
 def layer(drawn, hot=None):
     """The marks of Circles; the one of the channel `hot` is thick."""
-    strokes, dots, told, sheets = [], [], [], []
-    for circle in drawn:
-        colour, wide = words.AXIS_COLOUR[circle.letter], 4.5 if circle.channel == hot else 2.5
-        strokes += [*_arcs(circle, colour, wide), _tick(circle, circle.home, 0.92, 1.08, "#ECECEC", 1.5)]
-        if circle.limited:
-            strokes += [_tick(circle, end, 0.84, 1.16, "#ECECEC", 3.5) for end in (circle.low, circle.high)]
-        near = near_end(circle.value, circle.low, circle.high) if circle.limited else ""
-        knob = circle.at(circle.value)
-        dots.append(marks.glyphs(knob, {"": "round", "near": "diamond", "at": "square"}[near], WARN if near else colour, 13 if not near else 15))
-        text = circle.letter.upper() + {"": "", "near": " near its end", "at": " at its end"}[near]
-        told.append(marks.Word(text, tuple(circle.at(circle.value, 1.2)), WARN if near else colour, (0, 0), 13))
-        sheets.append(_wedge(circle, colour))
-    return marks.Layer(glyphs=tuple(dots), strokes=tuple(strokes), words=tuple(told), sheets=tuple(sheets))
+    looks = [_look(circle) for circle in drawn]
+    return marks.Layer(
+        tuple(marks.glyphs(circle.at(circle.value), shape, colour, size) for circle, (shape, size, colour, _) in zip(drawn, looks)),
+        tuple(lines for circle in drawn for lines in _lines(circle, 4.5 if circle.channel == hot else 2.5)),
+        tuple(marks.Word(text, tuple(circle.at(circle.value, 1.2)), colour, (0, 0), 13) for circle, (*_, colour, text) in zip(drawn, looks)),
+        tuple(_wedge(circle) for circle in drawn))
+
+
+def _look(circle):
+    """The knob's shape, size and colour, and what is written beside it."""
+    near = near_end(circle.value, circle.low, circle.high) if circle.limited else ""
+    if not near:
+        return "round", 13, words.AXIS_COLOUR[circle.letter], circle.letter.upper()
+    return "diamond" if near == "near" else "square", 15, WARN, f"{circle.letter.upper()} {near} its end"
 
 
 def _all_round():
     return np.linspace(0, 2 * pi, PIECES, endpoint=False)
 
 
-def _arcs(circle, colour, wide):
-    """The circle in its line style where the value can go, thin where it can't."""
+def _lines(circle, wide):
+    """The circle in its line style where the value can go, thin where it can't, stops at the ends, a tick at home."""
     on, off = STYLE[circle.letter]
-    step = 2 * pi / PIECES
-    begin = circle.low if circle.limited else 0.0
-    edges = begin + step * np.arange(PIECES + 1)
-    kept = np.arange(PIECES) % (on + off) < on
-    if not circle.limited:
-        return [marks.strokes(circle.at(edges[:-1][kept]), circle.at(edges[1:][kept]), colour, wide)]
-    inside = edges[:-1] < circle.high
-    starts, stops = edges[:-1], np.where(inside, np.minimum(edges[1:], circle.high), edges[1:])
-    allowed = inside & kept
-    return [
-        marks.strokes(circle.at(starts[~inside]), circle.at(stops[~inside]), OUT, 1.2),
-        marks.strokes(circle.at(starts[allowed]), circle.at(stops[allowed]), colour, wide + 1.5),
-    ]
+    begin, end = (circle.low, circle.high) if circle.limited else (0.0, 2 * pi)
+    edges = begin + 2 * pi / PIECES * np.arange(PIECES + 1)
+    drawn = (edges[:-1] < end) & (np.arange(PIECES) % (on + off) < on)
+    points = circle.at(np.minimum(edges, end))
+    lines = [marks.strokes(points[:-1][drawn], points[1:][drawn], words.AXIS_COLOUR[circle.letter], wide + 1.5 * circle.limited)]
+    if circle.limited:
+        rest = circle.at(np.linspace(end, begin + 2 * pi, PIECES // 2))
+        lines.append(marks.path(rest, OUT, 1.2))
+        lines.append(_ticks(circle, (circle.low, circle.high), 0.84, 1.16, 3.5))
+    return [*lines, _ticks(circle, (circle.home,), 0.92, 1.08, 1.5)]
 
 
-def _tick(circle, angle, inner, outer, colour, width):
-    return marks.strokes(circle.at(angle, inner), circle.at(angle, outer), colour, width)
+def _ticks(circle, angles, inner, outer, width):
+    return marks.strokes(circle.at(angles, [inner] * len(angles)), circle.at(angles, [outer] * len(angles)), STOP, width)
 
 
-def _wedge(circle, colour, pieces=24):
+def _wedge(circle):
     """The turn from home to the value as a thin fan; it has as many corners however small it is."""
-    rim = circle.at(np.linspace(circle.home, circle.value, pieces + 1))
-    fan = np.array([[0, i, i + 1] for i in range(1, pieces + 1)])
-    return marks.Sheet(np.vstack([circle.centre, rim]), fan, colour, 0.22)
+    rim = circle.at(np.linspace(circle.home, circle.value, len(FAN) + 1))
+    return marks.Sheet(np.vstack([circle.centre, rim]), FAN, words.AXIS_COLOUR[circle.letter], 0.22)
+
+
+FAN = np.array([[0, i, i + 1] for i in range(1, 25)])

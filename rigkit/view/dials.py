@@ -20,10 +20,12 @@ DIGITS = 6
 
 
 class Dial:
-    """`widget` is the slider; act(value) is called when the learner moves it. room: by how much the range is widened beyond a value outside it."""
+    """`widget` is the slider; act(value) is called when the learner moves it. room: by how much the range is widened beyond
+    a value outside it. label_pixels: the label's width.
+    """
 
-    def __init__(self, label, told, value, low, high, step, act, room=0.0):
-        self._label, self._told, self._step, self._act, self._room = label, told, step, act, room
+    def __init__(self, label, told, value, low, high, step, act, room=0.0, label_pixels=76):
+        self._label, self._told, self._step, self._act, self._room, self._wide = label, told, step, act, room, label_pixels
         self._recent = []
         self._make(self._on_grid(value), low, high)
 
@@ -48,7 +50,7 @@ class Dial:
     def _make(self, value, low, high):
         if not low <= value <= high:
             low, high = min(low, value - self._room), max(high, value + self._room)
-        self.widget, self._sent, self._recent = slider(self._label, value, low, high, self._step, self._told), value, []
+        self.widget, self._sent, self._recent = slider(self._label, value, low, high, self._step, self._told, self._wide), value, []
         self.widget.observe(lambda change: self._reported(change["new"]), names="value")
 
     def _on_grid(self, value):

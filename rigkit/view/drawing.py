@@ -249,11 +249,16 @@ class Drawing(ipywidgets.VBox):
     def _join(self):
         """Put the panel beside the scene, and let its marks share the moving branch's page."""
         self._side.children = (*([self._panel.widget] if self._panel else []), self._table)
+        self.share()
         if self._stage is not None:
-            self._stage.share(self._panel.branch if self._panel else None)
             self._stage.listen(bool(self._panel and self._panel.wants_hover))
             self._stage.turning(True, everywhere=True)
             self.redraw()
+
+    def share(self):
+        """Let the panel's marks go in one message with the branch of the model that it moves now."""
+        if self._stage is not None:
+            self._stage.share(self._panel.branch if self._panel else None)
 
     def _all_layers(self):
         layers = [self._layers[name] for name in ("floor", "controls", "lines", "faint", "frames", "joints") if name in self._layers]
@@ -303,8 +308,18 @@ class Drawing(ipywidgets.VBox):
         self._need_character("pose")
         now = self.character.skeleton.forward(rotations, translations)
         self.carry(*model.motion(self.character.skeleton, self.figure.rest, now))
+        self.stand()
+
+    @one_at_a_time
+    def stand(self):
+        """Darken the floor under the model as it stands."""
         if self._stage is not None:
             self._stage.stand(self.figure.points())
+
+    @property
+    def glass(self):
+        """Whether the model is drawn see-through."""
+        return self._glass
 
     @one_at_a_time
     def carry(self, turns, moves):

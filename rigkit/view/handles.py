@@ -86,6 +86,9 @@ class Hands(Panel):
     def over(self, seen):
         """The pointer moved while nothing is held."""
 
+    def away(self):
+        """The pointer left the picture while nothing is held."""
+
     def mouse(self, kind, seen):
         """Handle a mouse event; returns whether it is used up."""
         if kind == "mousedown":
@@ -105,6 +108,8 @@ class Hands(Panel):
         elif kind == "mousemove" and not self._turning:
             self._viewer.turning(False)
             self.over(seen)
+        elif kind == "mouseleave":
+            self.away()
         return False
 
     def turned(self):

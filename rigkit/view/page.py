@@ -42,6 +42,13 @@ class Page:
         if normals is not None:
             self.moving[where, 3:] = normals
 
+    def cut(self, rows):
+        """Give up the rows behind the first `rows`, and send everything."""
+        self.used = rows
+        for name in ("moving", "colours", "glyphs"):
+            setattr(self, name, getattr(self, name)[: max(rows, 1)].copy())
+        self.send_all()
+
     def send(self):
         """Send places and normals: one binary message."""
         self.buffer.array = self.moving[: self._sent].copy()

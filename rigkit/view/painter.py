@@ -20,7 +20,7 @@ class Painter:
     def __init__(self, page, picture_size):
         self.page, self.size = page, picture_size
         self.group = three.Group()
-        self._first = page.used
+        self.first = page.used
         self._stroke_shape, self._glyph_material = _stroke_material(), shaders.glyph()
         none = np.zeros(3, np.uint32)
         self._stroke_geometry, self._stroke_rows = geometry(page, none)
@@ -43,7 +43,7 @@ class Painter:
 
     def _rebuild(self, strokes, glyphs, words, sheets):
         page = self.page
-        page.used = self._first
+        page.used = self.first
         self._at = {"strokes": None, "glyphs": None, "words": None, "sheets": None}
         if strokes is not None:
             n = len(strokes.starts)

@@ -31,12 +31,12 @@ def button(text, told, act):
     return made
 
 
-def slider(text, value, low, high, step, told):
+def slider(text, value, low, high, step, told, label_pixels=76):
     """A labelled slider with an editable number; zero lies on its grid."""
     low, high = step * round(low / step), step * round(high / step)
     return ipywidgets.FloatSlider(
         value=min(max(value, low), high), min=low, max=high, step=step, description=text, tooltip=told,
-        readout_format=".3f" if step < 0.1 else ".0f", layout=ipywidgets.Layout(width=WIDE), style={"description_width": "76px"})
+        readout_format=".3f" if step < 0.1 else ".0f", layout=ipywidgets.Layout(width=WIDE), style={"description_width": f"{label_pixels}px"})
 
 
 def number(text, value, step):

@@ -80,7 +80,7 @@ class PosePanel(Hands):
         ends = [degrees(end) if turned else end for end in (channel.low, channel.high)]
         low, high = (max(ends[0], value - room), min(ends[1], value + room)) if room else ends
         told = f"{label(channel.name)} of {plain(self.rigged.picked)}" + ("" if wide(channel) else f", from {ends[0]:g} to {ends[1]:g}")
-        return dials.Dial(label(channel.name) + unit, told, value, low, high, step, partial(self._slid, channel.name), room)
+        return dials.Dial(label(channel.name) + unit, told, value, low, high, step, partial(self._slid, channel.name), room, 92)
 
     def _shown(self, channel):
         """A channel's value as its slider tells it."""
@@ -171,6 +171,7 @@ class PosePanel(Hands):
         key = tuple(value for name, value in self.rigged.values.items() if name.endswith((".blend", ".follow")))
         if key != self._idle_for:
             self._idle_for, self._idle = key, self.rigged.idle()
+            self._lines.hide(self._idle)
 
     def _branch(self):
         """The largest of the model's branches that the picked control moves, or None."""
@@ -244,9 +245,11 @@ class PosePanel(Hands):
             self._hot, self._over = hot, over
             self._viewer.redraw()
 
-    def click(self, seen):
-        """Clicks are done at the press."""
-        return False
+    def away(self):
+        """Nothing is lit any more."""
+        if (self._hot, self._over) != (None, None):
+            self._hot, self._over = None, None
+            self._viewer.redraw()
 
     def _at_middle(self, seen):
         eye, size = self._viewer.eye, self._viewer.size
@@ -267,16 +270,22 @@ class PosePanel(Hands):
     def layer(self):
         """Outlines, the picked control's circles and middle, and where the joints are."""
         picked = self.rigged.picked
-        layers = [self._bones(), self._lines.layer(picked, self._over, self._idle), circles.layer(self._circles(), self._hot)]
+        layers = [self._bones(), self._lines.layer(picked, self._over), circles.layer(self._circles(), self._hot)]
         if self.shows_start:
-            now = self.rigged.pose()
-            layers.insert(0, joints.faint_layer(now.positions, self.rigged.rig.skeleton.parents, 12))
+            layers.insert(0, self._faint_now())
         middle = self._lines.place_of(picked)
         dots = [marks.glyphs(middle, "target" if self.rigged.moves else "ring", PICKED, 17 if self._over == picked else 13)]
         told = marks.Word(plain(picked), tuple(middle), PICKED, (0, -circles.RADIUS - 26), 13)
         return marks.Layer(
             tuple(g for layer in layers for g in layer.glyphs) + tuple(dots), tuple(s for layer in layers for s in layer.strokes),
-            (*(w for layer in layers for w in layer.words if w.text != told.text), told), tuple(s for layer in layers for s in layer.sheets))
+            (*(w for layer in layers for w in layer.words), told), tuple(s for layer in layers for s in layer.sheets))
+
+    def _faint_now(self):
+        """The joints as they are now, those that are elsewhere than at the start, and where their bones come from."""
+        places, skeleton = self.rigged.pose().positions, self.rigged.rig.skeleton
+        moved = np.linalg.norm(places - self.pose.positions, axis=1) > 1e-6
+        kept = [j for j in range(len(moved)) if moved[j] or any(moved[k] and skeleton.parents[k] == j for k in range(len(moved)))]
+        return joints.faint_layer(places[kept], [kept.index(skeleton.parents[j]) if skeleton.parents[j] in kept else -1 for j in kept], 12)
 
     def _bones(self):
         """Joints and bones, where the model does not hide them."""
@@ -294,8 +303,12 @@ class PosePanel(Hands):
         """Rows of the number table."""
         off = self.rigged.changed()
         controls = {name.partition(".")[0] for name in off}
-        count = f"{len(off)} numbers of {len(controls)} controls" if off else "nothing"
-        return [("picked", plain(self.rigged.picked)), *self.rigged.rows(), *self.rigged.limb_rows(self.pose), ("not at home", count)]
+        count = f"{_counted(len(off), 'number')} of {_counted(len(controls), 'control')}" if off else "nothing"
+        return [("picked", plain(self.rigged.picked)), *self.rigged.rows(), *self.rigged.limb_rows(self.pose), ("not at home", count), *self._resting()]
+
+    def _resting(self):
+        """A row on the controls that are not drawn."""
+        return [("not drawn", f"{_counted(len(self._idle), 'control')} that move nothing as the rig stands; they are in the list")] if self._idle else []
 
     def told(self):
         """One sentence on the picked control."""
@@ -310,3 +323,7 @@ def _fits(character, rig):
         missing = sorted(set(rig.skeleton.names) ^ set(character.skeleton.names))
         raise ValueError(f"the rig's joints are not the character's: {', '.join(missing[:3]) or 'they come in another order'}; expected a rig of the same skeleton")
     return True
+
+
+def _counted(count, what):
+    return f"{count} {what}" + ("" if count == 1 else "s")

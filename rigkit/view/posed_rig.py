@@ -12,7 +12,7 @@ import numpy as np
 
 from rigkit import rotation, words
 from rigkit.control import FAR, MOVES, TURNS
-from rigkit.links import Limb
+from rigkit.links import Foot, Limb
 
 ANGLES = (*TURNS, "roll", "tilt", "swivel")  # names of channels in radians; others that end in one of the last three are too
 TRY = 0.05  # metres or radians by which a control is nudged to see whether it moves anything
@@ -40,6 +40,7 @@ class PosedRig:
         self.picked = self.names[0]
         self._home = rig.home()
         self._limbs = [link for link in rig.links if isinstance(link, Limb)]
+        self._blended = [link for link in rig.links if isinstance(link, Limb | Foot) and link.blend and link.turned]
         self.values = dict(self._home)
         self.take(values or {})
         self.start = dict(self.values)
@@ -199,11 +200,11 @@ class PosedRig:
 
     def _why(self, name):
         """Why a control moves nothing, where that is a limb's blend."""
-        for link in self._limbs:
-            blend = self.values.get(link.blend, 1.0) if link.blend else 1.0
-            if name in (link.turned or ()) and blend > 0.5:
-                return f": {link.blend} is {blend:g}, so the limb follows its target" if link.blend else ""
-            if name in (link.target, link.marker) and blend <= 0.5:
+        for link in self._blended:
+            blend, turned = self.values.get(link.blend, 1.0), link.turned if isinstance(link, Limb) else (link.turned,)
+            if name in turned and blend > 0.5:
+                return f": {link.blend} is {blend:g}, so the limb follows its target"
+            if name in (getattr(link, "target", None), getattr(link, "marker", None)) and blend <= 0.5:
                 return f": {link.blend} is {blend:g}, so the limb follows its turned controls"
         return ""
 

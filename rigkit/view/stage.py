@@ -109,6 +109,7 @@ class Stage:
         old, self.painter = self.painter, Painter(page, self.size)
         self._over.children = (self.painter.group,)
         old.close()
+        old.page.cut(old.first)
 
     def move(self, name, points, normals, send=True):
         """Move a branch's corners; without `send` they go with the marks that share the page."""
