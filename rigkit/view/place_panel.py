@@ -23,7 +23,7 @@ class PlacePanel(Panel):
         self._loop = ipywidgets.Dropdown(
             options=["choose a loop", *place.labels], description="loop", layout=ipywidgets.Layout(width="95%"))
         self._snap = ipywidgets.Checkbox(value=True, description="snap to loop centres", indent=False)
-        self._numbers = [number(axis, 0.0, step=1.0) for axis in ("x mm", "y mm", "z mm")]
+        self._numbers = [number(axis, 0.0, step=None) for axis in ("x mm", "y mm", "z mm")]  # a step would snap 233.86 to 234 first
         self._undo = button("Undo", "Take the last step back", self.undo)
         self._code = copy_box("Code to paste into the answer cell")
         self.widget = ipywidgets.VBox([
@@ -32,8 +32,8 @@ class PlacePanel(Panel):
         self._name.observe(self._choose, names="value")
         self._loop.observe(self._take_loop, names="value")
         self._snap.observe(self._switch, names="value")
-        for widget in self._numbers:
-            widget.observe(self._type, names="value")
+        for axis, widget in enumerate(self._numbers):
+            widget.observe(lambda change, axis=axis: self._type(axis, change["new"]), names="value")
         self._quiet = False
         self._show()
 
@@ -98,16 +98,18 @@ class PlacePanel(Panel):
     def _switch(self, change):
         self.placement.snapping = change["new"]
 
-    def _type(self, change):
+    @one_at_a_time
+    def _type(self, axis, millimetres):
+        """One coordinate of the current joint; the other two stay exactly where they are."""
         if self._quiet:
             return
-        typed = np.array([w.value for w in self._numbers]) / 1000
-        here, name = self.placement.places[self.placement.current], self.placement.current
+        name = self.placement.current
+        here = self.placement.places[name]
         if here is None:
-            self.placement.put(typed)
+            self.placement.put(np.array([field.value for field in self._numbers]) / 1000)
             self.placement.current = name
         else:
-            self.placement.nudge(typed - here)
+            self.placement.nudge((millimetres / 1000 - here[axis]) * np.eye(3)[axis])
         self._show()
         self._viewer.say(self._told(name, None))
 
