@@ -43,7 +43,7 @@ class Drawing(ipywidgets.VBox):
         self._curves, self._outlines = {}, {}
         self._glass, self._panel, self._stage, self._desks = False, None, None, {}
         self._caption_text, self._status_text, self._rows = caption, "", []
-        self._caption, self._status, self._table = ipywidgets.HTML(), ipywidgets.HTML(), ipywidgets.HTML()
+        self._caption, self._status, self._table, self._aside = (ipywidgets.HTML() for _ in range(4))
         self._side = ipywidgets.VBox(layout=ipywidgets.Layout(flex="1 1 260px", min_width="250px", max_width="430px", padding="0 0 0 10px"))
         self._bar = Toolbar(self.look, self._step, self.whole, self.see_through)
         self.caption(caption)
@@ -122,7 +122,7 @@ class Drawing(ipywidgets.VBox):
         close_tree(self, call=super().close)
 
     def _shared(self):
-        return [self._caption, self._bar, self._side, self._status, self._table, *([self._panel.widget] if self._panel else [])]
+        return [self._caption, self._bar, self._side, self._status, self._table, self._aside, *([self._panel.widget] if self._panel else [])]
 
     # the view
 
@@ -153,7 +153,7 @@ class Drawing(ipywidgets.VBox):
 
     def whole(self):
         """Frame the whole character again."""
-        target, height = self.figure.framing()
+        target, height = (self._panel and self._panel.framing()) or self.figure.framing()
         distance = self.eye.distance if self.eye.parallel else self.eye.distance * height / self.eye.height
         self.eye = Eye(target + self.eye.back * distance, target, height, self.eye.parallel)
         self._aim()
@@ -217,6 +217,7 @@ class Drawing(ipywidgets.VBox):
         """Put the panel away and the model at rest, and take away everything that was drawn over it or written beside it."""
         self.done()
         self._guides = {}
+        self.aside("")
         self._weigh(None)
         self._joints, self._names, self._parents, self._rows = np.zeros((0, 3)), [], [], []
         self._layers, self._outlines = {"floor": self._layers["floor"]}, {}
@@ -248,11 +249,13 @@ class Drawing(ipywidgets.VBox):
 
     def _join(self):
         """Put the panel beside the scene, and let its marks share the moving branch's page."""
-        self._side.children = (*([self._panel.widget] if self._panel else []), self._table)
+        self._side.children = (*([self._panel.widget] if self._panel else []), self._aside, self._table)
         self.share()
         if self._stage is not None:
             self._stage.listen(bool(self._panel and self._panel.wants_hover))
             self._stage.turning(True, everywhere=True)
+            if self._panel is not None:
+                self._panel.joined(self._stage)
             self.redraw()
 
     def share(self):
@@ -377,6 +380,10 @@ class Drawing(ipywidgets.VBox):
         """The sentence over the picture."""
         self._caption_text = text
         self._caption.value = headline(text)
+
+    def aside(self, svg):
+        """A picture beside the scene, as SVG text; "" takes it away."""
+        self._aside.value = svg
 
     def say(self, text, busy=False):
         """The readout below the picture; screen readers read it out, once it is no longer `busy` changing."""

@@ -33,6 +33,11 @@ class Figure:
         """(points, normals, colours, triangles) of each branch."""
         return [(*self.now(branch), self.colours(branch), branch.triangles) for branch in self.branches]
 
+    def at_rest(self):
+        """The turns (J, 3, 3) and moves (J, 3) that `carry` takes for the rest pose."""
+        count = len(self.rest.positions)
+        return np.tile(np.eye(3), (count, 1, 1)), np.zeros((count, 3))
+
     # moving
 
     def carry(self, turns, moves):

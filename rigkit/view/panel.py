@@ -14,6 +14,16 @@ class Panel:
     wants_hover = False  # whether it wants to be told of every move of the mouse, a message each
     branch = None  # the branch of the model that moves with its marks, so that both go in one message
 
+    def joined(self, stage):
+        """The scene is in the browser now: a `rigkit.view.stage.Stage`."""
+
+    def left(self):
+        """It is no longer the viewer's panel."""
+
+    def framing(self):
+        """What to look at (3,) and how many metres from bottom to top, where it needs more room than the figure; or None."""
+        return None
+
     def mouse(self, kind, seen):
         """A "mousedown", "mousemove", "mouseup" or "mouseleave" at a point (3,) on the pixel's ray; returns whether it is used up."""
         return False

@@ -15,6 +15,76 @@ void main() {
     gl_Position = projectionMatrix * viewMatrix * world;
 }"""
 
+# A corner or a glyph that hangs on up to four joints, moved by a motion kept in a texture: a row a frame, three texels a joint.
+# The frame is 0.0 where the object's own x is one metre long, and grows with that length; the rest of its matrix is as ever.
+_CARRIED = """
+attribute vec4 joints; attribute vec4 shares;
+uniform vec2 texels; uniform sampler2D motion;
+vec4 texel(float column, float row) { return texture2D(motion, vec2((column + 0.5) / texels.x, (row + 0.5) / texels.y)); }
+vec4 halfway(float column, float frame) { return mix(texel(column, floor(frame)), texel(column, min(floor(frame) + 1.0, texels.y - 1.0)), fract(frame)); }
+float frameNow() { return clamp(length(modelMatrix[0].xyz) - 1.0, 0.0, texels.y - 1.0); }
+mat4 standing() { mat4 placed = modelMatrix; placed[0] = vec4(1.0, 0.0, 0.0, 0.0); return placed; }
+mat4 carried() {
+    float frame = frameNow();
+    vec4 x = vec4(0.0), y = vec4(0.0), z = vec4(0.0);
+    for (int k = 0; k < 4; k++) {
+        float share = shares[k], column = 3.0 * joints[k];
+        if (share > 0.0) {
+            x += share * halfway(column, frame); y += share * halfway(column + 1.0, frame); z += share * halfway(column + 2.0, frame);
+        }
+    }
+    return mat4(vec4(x.x, y.x, z.x, 0.0), vec4(x.y, y.y, z.y, 0.0), vec4(x.z, y.z, z.z, 0.0), vec4(x.w, y.w, z.w, 1.0));
+}
+"""
+
+_MOVING_SURFACE = _CARRIED + """
+varying vec3 vNormal_; varying vec3 vWorld; varying vec3 vTint; varying float vHeight;
+void main() {
+    mat4 move = carried();
+    vec4 place = move * vec4(position, 1.0);
+    vNormal_ = mat3(move) * normal; vTint = color; vHeight = place.y;
+    vec4 world = standing() * place;
+    vWorld = world.xyz;
+    gl_Position = projectionMatrix * viewMatrix * world;
+}"""
+
+_MOVING_GLYPH_POINT = _CARRIED + """
+attribute vec2 glyph;
+varying vec3 vTint; varying float vShape; varying float vSize;
+void main() {
+    vTint = color; vShape = glyph.x; vSize = glyph.y;
+    gl_Position = projectionMatrix * viewMatrix * standing() * carried() * vec4(position, 1.0);
+    gl_PointSize = glyph.y * 1.5;
+}"""
+
+# A spot on the floor that is there from one frame to another.
+_SPOT = _CARRIED + """
+attribute vec2 span;
+varying vec3 vTint;
+void main() {
+    float frame = frameNow();
+    vTint = color;
+    gl_Position = projectionMatrix * viewMatrix * standing() * vec4(position, 1.0);
+    if (frame < span.x || frame > span.y) gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
+}"""
+
+_SPOT_COLOUR = """
+varying vec3 vTint;
+void main() { gl_FragColor = vec4(vTint, 0.85); }"""
+
+# The shade that a low part throws on the floor: it goes along with its joint and fades as that rises.
+_SHADE = _CARRIED + """
+varying vec2 vAcross; varying float vDark;
+void main() {
+    vec4 place = carried() * vec4(position.x, 0.0, position.z, 1.0);
+    vAcross = normal.xy; vDark = 0.75 * clamp(1.0 - place.y / 0.12, 0.0, 1.0);
+    gl_Position = projectionMatrix * viewMatrix * standing() * vec4(place.x, 0.001, place.z, 1.0);
+}"""
+
+_SHADE_COLOUR = """
+varying vec2 vAcross; varying float vDark;
+void main() { gl_FragColor = vec4(vec3(0.01), vDark * (1.0 - smoothstep(0.35, 1.0, length(vAcross)))); }"""
+
 _LIT = """
 varying vec3 vNormal_; varying vec3 vWorld; varying vec3 vTint; varying float vHeight;
 void main() {
@@ -112,6 +182,20 @@ def glass():
     """The model seen through: clear where it faces the eye, brighter along its outline."""
     return three.ShaderMaterial(
         vertexShader=_SURFACE, fragmentShader=_GLASS, vertexColors="VertexColors", side="DoubleSide", transparent=True, depthWrite=False)
+
+
+def moving(look, motion, texels):
+    """What a motion in a texture moves: look "solid", "glass" or "flat" for the model, "glyph", "spot" or "shade" beside it.
+
+    texels: how wide and high the texture is.
+    """
+    vertex, fragment = {
+        "solid": (_MOVING_SURFACE, _LIT), "glass": (_MOVING_SURFACE, _GLASS), "flat": (_MOVING_SURFACE, _FLAT),
+        "glyph": (_MOVING_GLYPH_POINT, _GLYPH_COLOUR), "spot": (_SPOT, _SPOT_COLOUR), "shade": (_SHADE, _SHADE_COLOUR)}[look]
+    uniforms = {"texels": {"value": [float(n) for n in texels]}, "motion": {"value": motion}}  # a texture arrives under the last name
+    over = {} if look in ("solid", "flat") else {"transparent": True, "depthWrite": False, "depthTest": look != "glyph"}
+    return three.ShaderMaterial(
+        vertexShader=vertex, fragmentShader=fragment, uniforms=uniforms, vertexColors="VertexColors", side="DoubleSide", **over)
 
 
 def glyph():

@@ -15,6 +15,7 @@ import pythreejs as three
 
 from rigkit import words
 from rigkit.view import floor, marks, shaders
+from rigkit.view.clip import Clip
 from rigkit.view.eye import FAR, FIELD_OF_VIEW, Eye, height_for, looking
 from rigkit.view.page import Page, geometry
 from rigkit.view.painter import Painter
@@ -28,7 +29,7 @@ class Stage:
 
     def __init__(self, branches, on_eye, on_mouse):
         self.size = (WIDTH, HEIGHT)
-        self._on_eye, self._on_mouse = on_eye, on_mouse
+        self._on_eye, self._on_mouse, self._branches = on_eye, on_mouse, branches
         self._materials, self._plain = {"solid": shaders.lit(), "glass": shaders.glass(), "flat": shaders.flat()}, "solid"
         self.pages, self._meshes = {}, {}
         for branch in branches:
@@ -124,10 +125,36 @@ class Stage:
         page.colours[: len(colours)] = colours
         page.send_colours()
 
+    def begin(self, baked, tracked, heard):
+        """Let the browser play a Baked motion; what the pages of the branches hold now is taken for the rest pose. Returns the Clip."""
+        self.end()
+        self.clip = Clip(baked, self._branches, self.pages, tracked, heard)
+        self.clip.see_through(self._look)
+        for mesh in self._meshes.values():
+            mesh.visible = False
+        self._content.children = (*self._content.children[:-1], self.clip.root, self._over)
+        self.stand(np.zeros((0, 3)))
+        return self.clip
+
+    def end(self):
+        """Show the model from its pages again."""
+        if self.clip is None:
+            return
+        self._content.children = tuple(child for child in self._content.children if child is not self.clip.root)
+        self.clip.close()
+        self.clip = None
+        for mesh in self._meshes.values():
+            mesh.visible = True
+
+    clip, _look = None, "solid"
+
     def see_through(self, on):
         """Draw the model as glass, or as a solid."""
+        self._look = "glass" if on else self._plain
+        if self.clip is not None:
+            self.clip.see_through(self._look)
         for mesh in self._meshes.values():
-            mesh.material, mesh.renderOrder = self._materials["glass" if on else self._plain], 10 if on else 0
+            mesh.material, mesh.renderOrder = self._materials[self._look], 10 if on else 0
 
     def flat(self, on):
         """Whether a solid model is unlit, so that its colours stay what they are; `see_through` brings it to the screen."""
@@ -186,6 +213,7 @@ class Stage:
         """Close every widget of the scene."""
         for canvas in self.canvases:
             canvas.close()
+        self.end()
         self.painter.close()
         self._marks_page.close()
         for name, mesh in self._meshes.items():

@@ -15,6 +15,7 @@ from rigkit.view.drawing import Drawing
 from rigkit.view.guiding import Guiding
 from rigkit.view.find_panel import FindPanel
 from rigkit.view.limb_panel import LimbPanel
+from rigkit.view.motion_calls import MotionCalls
 from rigkit.view.place_panel import PlacePanel
 from rigkit.view.posing_calls import Posing
 from rigkit.view.slider_panel import SliderPanel
@@ -24,7 +25,7 @@ from rigkit.view.turns import one_at_a_time
 CLICK = 4  # pixels a press may wander and still be a click
 
 
-class Viewer(Guiding, Posing, Drawing):
+class Viewer(Guiding, MotionCalls, Posing, Drawing):
     """A 3D view of a character (or of bare points), with what is drawn over it.
 
     Nothing is shown until `show()`. Where RIGKIT_OUTPUT=text it shows its caption and
@@ -135,6 +136,8 @@ class Viewer(Guiding, Posing, Drawing):
     @one_at_a_time
     def _use(self, panel):
         old, self._panel = self._panel, panel
+        if old is not None:
+            old.left()
         self._join()
         if old is not None:
             close_tree(old.widget)
