@@ -39,7 +39,8 @@ context, judged, cases_of, cells = TRIED.context, TRIED.answered, TRIED.cases_of
 
 
 def test_the_text_promises_the_points_that_are_given():
-    assert boxes(CHAPTER) == promised(CHAPTER)
+    assert boxes(CHAPTER) == promised(CHAPTER)[:-1]  # the last one is read by a person, and its box says so
+    assert "**Checkpoint 08.7 · What would confuse an animator** · 3 points, read by a person" in TEXT
     assert sum(one.points for one in CHAPTER.checkpoints) == 39  # the title card says so
 
 
@@ -86,7 +87,7 @@ def test_no_name_of_a_cell_can_stand_in_for_a_line_forgotten_in_a_function():
         "other_side",
     ]
     for function in functions:
-        own = stored([function]) | {one.arg for one in function.args.args}
+        own = stored([function])
         assert not own & outside, (function.name, own & outside)
 
 
@@ -232,7 +233,7 @@ def hull_grown(part, pivot, axis, height):
     middle = corners.mean(axis=0)
     need = 0.12 * np.linalg.norm(flat, axis=1).max()
     grown = corners
-    for _ in range(60):
+    for _ in range(120):
         grown = middle + (grown - middle) * 1.03
         wide = np.linalg.norm(grown[:, None] - grown[None], axis=2).max()
         if outline_08.room(flat, grown) > need and wide > height / 20:
@@ -401,7 +402,7 @@ def test_a_marker_that_passes_moves_nothing_when_the_solver_is_switched_on():
 
 def test_markers_limits_are_the_audit_s():
     rules = rulebook.read().rules
-    assert markers_08.PLANE * 1000 == rules["marker_plane"].limit[1] and markers_08.SIDE * 1000 == rules["marker_side"].limit[0]
+    assert markers_08.PLANE * 1000 == rules["marker_plane"].limit and markers_08.SIDE * 1000 == rules["marker_side"].limit[0]
 
 
 def test_elbows_go_back_and_knees_forward_in_every_variant():
@@ -449,8 +450,8 @@ def test_leftovers_are_others_for_other_variants_and_do_nothing():
 def test_the_whole_set_is_within_the_budget():
     opens = CHECKPOINT["08.6"].worked(context(0))["open_channels"]
     rules = rulebook.read().rules
-    assert budget.both_sides(opens)[0] <= budget.CONTROLS == rules["control_count"].limit[1]
-    assert max(map(len, opens.values())) <= budget.CHANNELS == rules["channel_count"].limit[1]
+    assert budget.both_sides(opens)[0] <= budget.CONTROLS == rules["control_count"].limit
+    assert max(map(len, opens.values())) <= budget.CHANNELS == rules["channel_count"].limit
     controls_left, open_left = budget.both_sides(opens)
     assert (controls_left, open_left, 6 * controls_left) == (26, 84, 156)  # the text says 156
 

@@ -198,13 +198,13 @@ def cases(rng, context):
         ),
         case(
             "a plane elsewhere",
-            control("left_hand_control", (0.9, 1.0, 0.1), lean, arrow),
+            control("left_finger_01_control", (0.9, 1.0, 0.1), lean, arrow),
             np.array([0.6, 0, 0]),
             x,
         ),
         case(
-            "a plane at an angle",
-            control("left_finger_01_control", (0.3, 0.8, 0.2), lean, arrow),
+            "oblique plane",
+            control("left_hand_control", (0.3, 0.8, 0.2), lean, arrow),
             away,
             normal,
         ),
@@ -349,7 +349,7 @@ MISTAKES = (
     Mistake(
         "points kept",
         points_kept,
-        "the home is mirrored, the outline's points are not: an arrow points the wrong way",
+        "the home is mirrored, the points are not: an arrow points the wrong way",
         ("outline",),
         POINTS,
     ),
@@ -405,7 +405,7 @@ MISTAKES = (
     Mistake(
         "signs of another way",
         signs_of_another_way,
-        "the frame has all three axes turned round, the points only one: use the same signs for both",
+        "three axes are turned round in the frame, one in the points: use the same signs",
         ("outline",),
         POINTS,
     ),
