@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from rigkit.course.chapters.chapter_07_sole import PARTS, Y, depth, foot_of, stood, turned
+from rigkit.course.chapters.chapter_07_sole import PARTS, Y, depth, foot_of, stood, turn_points
 from rigkit.words import told_length
 
 ORDER = ("swivel", "edges", "heel", "toe", "ball")
@@ -127,7 +127,7 @@ def show_swivel(viewer, shown, context):
     fresh(viewer, one, "top")
     expected = points
     for pivot, angle in reversed(list(zip(pivots, angles))):
-        expected = turned(expected, pivot, Y, one.out * angle)
+        expected = turn_points(expected, pivot, Y, one.out * angle)
     viewer.lines({"at rest": ring(one, points), "expected": ring(one, expected), "yours": points_of(one, shown.value)})
     viewer.joints({name: one.world(point) for name, point in zip(("ball", "heel", "toe"), pivots)}, parents=[-1] * 3)
     viewer.caption(f"07.5, {shown.case.about}: your sole and the expected one, from above.")

@@ -11,7 +11,6 @@ from typing import NamedTuple
 import numpy as np
 
 from rigkit import foot, frame, rotation
-from rigkit.course.chapters.chapter_03_axis import turn_point
 
 BOOK = ("foot",)  # closed in the whole chapter
 PARTS = ("heel", "ball", "toe", "inner", "outer")
@@ -69,13 +68,9 @@ def foot_of(robot, side):
 
 
 def turn_points(points, pivot, axis, angle):
-    """Each of points (N, 3) turned about an axis through a pivot."""
-    return np.array([turn_point(point, pivot, axis, angle) for point in points])
-
-
-def turned(points, pivot, axis, angle):
-    """The same, all at once, for an axis of length 1."""
-    return pivot + rotation.rotate(rotation.from_axis_angle(axis, angle), points - pivot)
+    """Points (N, 3) turned about an axis of length 1 through a pivot, radians: the formula of 03.1, for all at once."""
+    v = points - pivot
+    return pivot + np.cos(angle) * v + np.sin(angle) * np.cross(axis, v) + (1 - np.cos(angle)) * np.outer(v @ axis, axis)
 
 
 def stood(one, points, behind, order, shares=(0.0, 0.0, 0.0), tilt=0.0, swivel=0.0):
@@ -94,7 +89,7 @@ def stood(one, points, behind, order, shares=(0.0, 0.0, 0.0), tilt=0.0, swivel=0
     }
     points = np.array(points, float)
     for name in reversed(order):
-        moved = turned(points, *steps[name])
+        moved = turn_points(points, *steps[name])
         points = np.where(behind[:, None], moved, points) if name == "ball" else moved
     return points
 

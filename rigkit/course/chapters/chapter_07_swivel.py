@@ -10,7 +10,7 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_07_show import show_swivel
-from rigkit.course.chapters.chapter_07_sole import BOOK, CLOSE, Y, about, foot_of, rigid, turn_points, turned
+from rigkit.course.chapters.chapter_07_sole import BOOK, CLOSE, Y, Z, about, foot_of, rigid, turn_points
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import told_length
 
@@ -51,7 +51,7 @@ def expected(case):
     """Where the points go."""
     points, pivots, angles, side = inputs(case)
     for pivot, angle in reversed(list(zip(pivots, angles))):
-        points = turned(points, pivot, Y, out_of(side) * angle)
+        points = turn_points(points, pivot, Y, out_of(side) * angle)
     return points
 
 
@@ -130,7 +130,7 @@ def cases(rng, context):
     def some(low=10, high=40):
         return rng.uniform(low, high)
 
-    leaning = turned(left.sole, left.pivots["outer"], [0, 0, 1.0], -np.radians(some(10, 20)))
+    leaning = turn_points(left.sole, left.pivots["outer"], Z, -np.radians(some(10, 20)))
     return [
         case("a quarter turn on the ball", left, left.sole, (90, 0, 0)),
         case("on the ball, outward", left, left.sole, (some(), 0, 0)),

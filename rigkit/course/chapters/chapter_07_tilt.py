@@ -10,7 +10,7 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_07_show import show_tilt
-from rigkit.course.chapters.chapter_07_sole import BOOK, CLOSE, FLOOR, Z, about, depth, foot_of, rigid, turn_points, turned
+from rigkit.course.chapters.chapter_07_sole import BOOK, CLOSE, FLOOR, X, Z, about, depth, foot_of, rigid, turn_points
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import told_length
 
@@ -116,7 +116,7 @@ def cases(rng, context):
     ends = np.array([-0.03, 0, 0.04]), np.array([0.05, 0, 0.04])
     uneven = np.array([[-0.03, 0, -0.06], [0.02, 0, -0.07], [0.045, 0, 0.05], [0.03, 0, 0.12], [0, 0, 0.14], [-0.025, 0, 0.1]])
     low, high = np.array([-0.03, 0, -0.06]), np.array([0.045, 0, 0.05])
-    rolled = turned(left.sole, left.pivots["heel"], [1.0, 0, 0], -np.radians(rng.uniform(5, 15)))
+    rolled = turn_points(left.sole, left.pivots["heel"], X, -np.radians(rng.uniform(5, 15)))
     return [
         case("a plain left sole, outward", slab, *ends, "left", 20),
         case("the same, inward", slab, *ends, "left", -20),
