@@ -144,6 +144,11 @@ class Drawing(ipywidgets.VBox):
         self.eye = Eye(target + away, target, height, self.eye.parallel)
         self._aim()
 
+    def see_from(self, eye):
+        """Look from an Eye (`rigkit.view.eye`)."""
+        self.eye = eye
+        self._aim()
+
     def see_through(self, on):
         """Draw the model as glass, so that what is inside can be seen."""
         self._glass = bool(on)

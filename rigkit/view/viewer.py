@@ -14,6 +14,7 @@ from rigkit.view.desks import close_tree
 from rigkit.view.drawing import Drawing
 from rigkit.view.guiding import Guiding
 from rigkit.view.find_panel import FindPanel
+from rigkit.view.findings_panel import FindingsPanel
 from rigkit.view.limb_panel import LimbPanel
 from rigkit.view.motion_calls import MotionCalls
 from rigkit.view.place_panel import PlacePanel
@@ -94,6 +95,19 @@ class Viewer(Guiding, MotionCalls, Posing, Drawing):
         if not hasattr(self._panel, "pick"):
             raise ValueError("there is nothing to find or to pose in this viewer yet; call viewer.rig(...) or viewer.find(...) first")
         self._panel.pick(name)
+
+    def findings(self, report):
+        """What an audit found (`rk.audit.examine`), one place after the other: choose one from the list, and the eye turns there."""
+        self._use(FindingsPanel(self, report))
+        self._panel.begin()
+
+    def finding(self, number):
+        """Choose a finding of `findings` by its number, from 1."""
+        if not isinstance(self._panel, FindingsPanel):
+            raise ValueError("no findings are shown in this viewer yet; call viewer.findings(report) first")
+        if not 1 <= number <= len(self._panel.found):
+            raise ValueError(f"number is {number}; expected 1 to {len(self._panel.found)}: the findings as they are listed")
+        self._panel.go(number - 1)
 
     @one_at_a_time
     def done(self):
