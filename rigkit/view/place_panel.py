@@ -3,12 +3,16 @@
 import ipywidgets
 import numpy as np
 
-from rigkit import words
-from rigkit.view import marks
+from rigkit import bend, words
+from rigkit.view import limb_guides, marks
 from rigkit.view.panel import Panel
 from rigkit.view.pieces import button, copy_box, note, number
 from rigkit.view.placing import Placement
 from rigkit.view.turns import one_at_a_time
+
+
+
+FLAT = 1e-3  # radians; below this the three joints are in line as far as placing by hand can tell
 
 
 class PlacePanel(Panel):
@@ -53,7 +57,7 @@ class PlacePanel(Panel):
                     self._viewer.say(f"no loop's centre is near: a click places {self.placement.current} where you point, and keeps its depth")
             if lit:
                 off = words.millimetres(pixels * eye.metres_per_pixel(size), 0)
-                self._viewer.say(f"{lit}, {off} from its centre: a click places {self.placement.current} there")
+                self._viewer.say(f"{lit}, {off} from its centre: a click places {self.placement.current} there{self._bend_there()}")
         return False
 
     @one_at_a_time
@@ -74,6 +78,16 @@ class PlacePanel(Panel):
         if label:
             return f"{where}, on the centre of {label}"
         return f"{where}, {words.millimetres(near[1])} from the centre of {near[0]}" if near else where
+
+    def _lit_centre(self):
+        """The centre of the lit loop, (3,), or None."""
+        return self.placement.centres[self.placement.labels.index(self._lit)] if self._lit else None
+
+    def _bend_there(self):
+        """What bend a click on the lit loop would give."""
+        found = self.placement.bends(self._lit_centre())
+        told = [f"{name} would bend by {words.degrees(bend.angle(*three))}" for name, three in found.items()]
+        return f"; {', '.join(told)}" if told else ""
 
     # keyboard
 
@@ -136,10 +150,19 @@ class PlacePanel(Panel):
         if self._lit:
             points = place.loops[self._lit]
             drawn.append(marks.path(points, words.PALETTE["yellow"], 3.5, closed=True))
-            centre = place.centres[place.labels.index(self._lit)]
+            centre = self._lit_centre()
             dots.append(marks.glyphs(centre, "cross", words.PALETTE["yellow"], 14))
             told.append(marks.Word(self._lit, tuple(centre), words.PALETTE["yellow"], (0, 26), 12))
-        return marks.Layer(strokes=tuple(drawn), glyphs=tuple(dots), words=tuple(told))
+        plane = self._plane()
+        return marks.Layer(strokes=(*plane.strokes, *drawn), glyphs=tuple(dots), words=(*plane.words, *told), sheets=plane.sheets)
+
+    def _plane(self):
+        """The marks of the bend plane at the current joint, else at the last one that has one."""
+        found = self.placement.bends(self._lit_centre())
+        bent = {name: three for name, three in found.items() if bend.angle(*three) > FLAT}
+        if not bent:
+            return marks.Layer()
+        return limb_guides.plane(*bent.get(self.placement.current, list(bent.values())[-1])).layer
 
     @property
     def code(self):
@@ -152,4 +175,11 @@ class PlacePanel(Panel):
 
     def numbers(self):
         """Rows of the number table."""
-        return [(name, "not placed yet" if p is None else f"{words.point(p, 4)} m") for name, p in self.placement.places.items()]
+        rows = [(name, "not placed yet" if p is None else f"{words.point(p, 4)} m") for name, p in self.placement.places.items()]
+        return [*rows, *((f"bend at {name}", _bend_told(three)) for name, three in self.placement.bends(self._lit_centre()).items())]
+
+
+def _bend_told(three):
+    """A bend and the normal of its plane, in words."""
+    angle = float(bend.angle(*three))
+    return f"{words.degrees(angle)}, normal of its plane {words.point(bend.normal(*three), 2)}" if angle > FLAT else "0.0 degrees: straight, so no plane"

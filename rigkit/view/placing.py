@@ -93,12 +93,26 @@ class Placement:
         """The placed joints {name: (3,)}, in order."""
         return {name: point for name, point in self.places.items() if point is not None}
 
+    def bends(self, at=None):
+        """Each placed joint whose neighbours in the order of names are placed too, with the three points: {name: (root, mid, end)}.
+
+        at: where the current joint would be, (3,), to see what that would give.
+        """
+        places = self.places if at is None else self.places | {self.current: np.asarray(at, dtype=float)}
+        threes = {mid: (places[a], places[mid], places[c]) for a, mid, c in zip(self.names, self.names[1:], self.names[2:])}
+        return {mid: three for mid, three in threes.items() if not any(p is None for p in three) and _apart(*three)}
+
     def off_centre(self, name):
         """The label of the loop whose centre is nearest to a placed joint, and the distance in metres; None without loops."""
         if not self.labels or self.places[name] is None:
             return None
         gap = np.linalg.norm(self.centres - self.places[name], axis=1)
         return self.labels[int(gap.argmin())], float(gap.min())
+
+
+def _apart(a, b, c):
+    """Whether two bones have a length."""
+    return min(np.linalg.norm(b - a), np.linalg.norm(c - b)) > 1e-6
 
 
 def _names(names):

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from rigkit import bend
 from rigkit.view.eye import looking
 from rigkit.view.marks import ring
 from rigkit.view.placing import SNAP, Placement
@@ -107,3 +108,17 @@ def test_the_distance_to_the_nearest_loop_is_told(placement):
 def test_names_that_are_no_python_names_are_refused(names):
     with pytest.raises(ValueError, match="names is empty|can't be a Python name"):
         Placement(names, LOOPS)
+
+
+def test_bends_are_known_as_soon_as_a_joint_and_its_neighbours_are_placed_and_for_a_place_that_is_only_tried():
+    """A right angle and a 3-4-5 triangle, by hand: atan(3/4) = 36.87 degrees."""
+    limb = Placement(["shoulder", "elbow", "wrist"], {})
+    limb.put((0, 1, 0))
+    limb.put((0, 0, 0))
+    assert limb.bends() == {}
+    assert np.degrees(bend.angle(*limb.bends(at=(0, 0, 1))["elbow"])) == pytest.approx(90)
+    limb.put((0.3, -0.4, 0))
+    assert list(limb.bends()) == ["elbow"] and np.degrees(bend.angle(*limb.bends()["elbow"])) == pytest.approx(np.degrees(np.arctan2(3, 4)))
+    limb.current = "wrist"
+    limb.put((0, 0, 0))
+    assert limb.bends() == {}, "a bone without a length bends nothing"
