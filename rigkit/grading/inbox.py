@@ -54,6 +54,16 @@ def main():
     send("done")
 
 
+def warm_up():
+    """Import and make what every submission needs; a process that has done so is forked for each (see forker.py)."""
+    _shell()
+    import records
+
+    from rigkit.course import closed, collect, notebook
+
+    return records, closed, collect, notebook
+
+
 class Notebook:
     """A learner's notebook as it runs: the shell, the checkpoints, and the way out."""
 
