@@ -1,4 +1,4 @@
-"""The commands a person meets: `rigkit lab`, `rigkit grade` with `points` and `forget`, `rigkit checkpoints`, `rigkit course`,
+"""The commands a person meets: `rigkit lab`, `rigkit progress`, `rigkit grade` with `points`, `backup` and `forget`, `rigkit checkpoints`, `rigkit course`,
 `rigkit audit`, `rigkit book`.
 
 No logic lives here.
@@ -31,8 +31,10 @@ def _parser():
     parser.add_argument("--version", action="version", version=f"rigkit {rigkit.__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _lab(commands)
+    _progress(commands)
     _grade(commands)
     _points(commands)
+    _backup(commands)
     _forget(commands)
     _checkpoints(commands)
     _course(commands)
@@ -57,12 +59,33 @@ def _lab(commands):
     command.add_argument("--prepare-only", action="store_true", help="lay out the folder, don't start JupyterLab")
 
 
+def _progress(commands):
+    command = _command(commands, "progress", progress, "how far you are: what is mastered, what to repeat, and the map of ideas",
+                       "rigkit progress --html progress.html")
+    command.add_argument("--folder", default="~/rigkit-workbook", help="where your copies live (default: %(default)s)")
+    command.add_argument("--html", metavar="FILE", help="write it as one page too")
+
+
 def _grade(commands):
-    command = _command(commands, "grade", grade, "grade a folder of hand-ins", "rigkit grade hand-ins --out results")
+    example = """
+
+  rigkit grade hand-ins --out results                        grade all; the same command goes on where it was stopped
+  rigkit grade hand-ins --out results --only ada7/06 /07     chapter 06 of ada7, chapter 07 of all
+  rigkit grade hand-ins --out results --dry-run              say what would be run, and what can't be read
+  rigkit grade hand-ins --out results --times times.csv --deadline 2026-11-20T18:00+01:00 --rule best"""
+    command = _command(commands, "grade", grade, "grade a folder of hand-ins", example)
+    command.formatter_class = argparse.RawDescriptionHelpFormatter
     command.add_argument("folder", metavar="FOLDER", help="holds LEARNER/NN-name.ipynb or LEARNER.zip for each learner")
     command.add_argument("--out", required=True, metavar="OUT", help="where the results go; the same folder again resumes")
     command.add_argument("--chapters", nargs="+", metavar="NN", help="grade these chapters only")
     command.add_argument("--workers", type=int, help="how many at once (default: one a core)")
+    command.add_argument("--only", nargs="+", metavar="WHICH", default=[], help="these alone: LEARNER, LEARNER/NN or /NN")
+    command.add_argument("--times", metavar="FILE", help="a CSV table of file and time, kept where hand-ins are collected; all hand-ins of a "
+                         "chapter are then graded and kept (LEARNER/ANY/NN-name.ipynb too), and one of them counts")
+    command.add_argument("--deadline", metavar="TIME", default="", help="what came later doesn't count: 2026-11-20T18:00, UTC or with +01:00")
+    command.add_argument("--rule", choices=["last", "best"], default="last", help="which of several counts (default: %(default)s)")
+    command.add_argument("--course", metavar="FILE", help="the course file the class works with")
+    command.add_argument("--dry-run", action="store_true", help="say what would be run; run and write nothing")
     command.add_argument("--secret", metavar="FILE", help="a file whose content seeds the hidden inputs of this course")
     command.add_argument("--trust-submissions", action="store_true", help="run unconfined where no box is to be had: only for code you trust")
     command.add_argument("--no-progress", action="store_true", help="show no progress bar")
@@ -77,6 +100,13 @@ def _points(commands):
     command.add_argument("checkpoint", metavar="CHECKPOINT", nargs="?")
     command.add_argument("points", metavar="CLAIM=POINTS", nargs="*", help="points for a claim: 1, 1/2 or 0.5")
     command.add_argument("--note", default="", help="a word about why, kept with the points")
+
+
+def _backup(commands):
+    command = _command(commands, "backup", backup, "copy the results to a file, also while a class is being graded",
+                       "rigkit backup results friday.sqlite")
+    command.add_argument("out", metavar="OUT", help="the folder `rigkit grade` wrote")
+    command.add_argument("file", metavar="FILE", help="a new file; to go back, put it in place of OUT/results.sqlite and grade again")
 
 
 def _forget(commands):
@@ -136,6 +166,14 @@ def lab(options):
     return desk.open_lab(options.folder, options.port, not options.no_browser)
 
 
+def progress(options):
+    """Tell how far a learner is."""
+    from rigkit.course import far
+
+    print(far.told(options.folder, options.html))
+    return 0
+
+
 def grade(options):
     """Grade a folder of hand-ins."""
     from rigkit import grading
@@ -143,6 +181,8 @@ def grade(options):
     return grading.grade(
         options.folder, options.out, chapters=options.chapters, workers=options.workers, secret=options.secret,
         trust_submissions=options.trust_submissions, progress=not options.no_progress, json=options.json,
+        only=options.only, times=options.times, deadline=options.deadline, rule=options.rule, course=options.course,
+        dry_run=options.dry_run,
     )
 
 
@@ -161,6 +201,15 @@ def points(options):
         raise ValueError("expected LEARNER CHECKPOINT CLAIM=POINTS; `rigkit points OUT` alone lists what awaits a reader")
     total = reader.give(options.out, options.learner, options.checkpoint, given, options.note)
     print(f"{options.learner} has {total} points now; the reports are written again")
+    return 0
+
+
+def backup(options):
+    """Copy the results to a file."""
+    from rigkit.grading import reader
+
+    reader.backup(options.out, options.file)
+    print(f"the results of {options.out} are in {options.file}")
     return 0
 
 

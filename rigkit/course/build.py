@@ -19,8 +19,10 @@ import sys
 import tempfile
 from pathlib import Path
 
+from rigkit.course.ideas import glossary_page
 from rigkit.files import shared
 
+GLOSSARY = "glossary.md"
 COPIES = ("learner", "worked")
 _UNSTEADY = {
     "an address": re.compile(r"\b0x[0-9a-f]{6,}\b"),
@@ -82,6 +84,15 @@ def build(paths):
     return changed
 
 
+def build_glossary(path=None):
+    """Write workbooks/glossary.md anew where it is out of step; return the paths that changed."""
+    path, new = path or shared("workbooks") / GLOSSARY, glossary_page().encode("utf-8")
+    if path.exists() and path.read_bytes() == new:
+        return []
+    path.write_bytes(new)
+    return [path]
+
+
 def out_of_step(paths, everything=False, run=True):
     """Return a line for every copy that is not what its text gives.
 
@@ -101,6 +112,9 @@ def out_of_step(paths, everything=False, run=True):
         workbooks = paths[0].parent.parent
         lines += [f"{path.relative_to(workbooks)} has no text" for path in sorted(workbooks.glob("**/[0-9]*.ipynb"))
                   if path not in known and ".ipynb_checkpoints" not in path.parts]
+        glossary = workbooks / GLOSSARY
+        if workbooks == shared("workbooks") and (not glossary.exists() or glossary.read_text(encoding="utf-8") != glossary_page()):
+            lines.append(f"{GLOSSARY} is out of step with data/glossary.toml")
     return lines
 
 
@@ -116,7 +130,7 @@ def main(arguments=None):
             lines = out_of_step(paths, everything=not options.chapter)
             print("\n".join(lines) or "all copies are in step")
             return 1 if lines else 0
-        for path in build(paths):
+        for path in build(paths) + ([] if options.chapter else build_glossary()):
             print(f"wrote {path.relative_to(path.parents[2] if path.parent.name == 'worked' else path.parents[1])}")
         return 0
     except (OutputFault, ValueError) as error:

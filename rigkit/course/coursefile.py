@@ -112,6 +112,11 @@ def use(course=PRINTED):
     _in_use[0] = course
 
 
+def in_use():
+    """The Course of this process."""
+    return _in_use[0]
+
+
 def of_folder(folder):
     """Return the Course of a learner's folder: its course.toml, or the course as it is printed."""
     path = Path(folder) / FILE

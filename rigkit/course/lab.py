@@ -79,6 +79,9 @@ def copy_chapters(folder):
     for source in (there[one] for one in chapters.ids() if one in there):
         done.append(_copy(source, folder / source.name, record))
         record_file.write_text(json.dumps(record, indent=1, sort_keys=True), encoding="utf-8")
+    glossary = shared("workbooks") / "glossary.md"  # nobody works in it: the newest is laid down
+    if glossary.exists():
+        _write(folder / glossary.name, glossary.read_bytes())
     return done
 
 

@@ -6,19 +6,18 @@ learner.toml beside the notebook; without one it is variant 0, the one printed
 in the text, and progress is kept in memory.
 """
 
-import re
 import string
 import sys
-import textwrap
-import zipfile
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 
-from rigkit.course import chapters, context, coursefile, earlier, judge, learner
+from rigkit.course import chapters, context, coursefile, earlier, judge, learner, telling
 from rigkit.course.checkpoint import Call, Case
 from rigkit.course.collect import call, closed_line, collect, not_started, shorten_text
+from rigkit.course.handin import pack
+from rigkit.course.ideas import meaning
+from rigkit.course.overview import overview
 from rigkit.course.panel import panel
 from rigkit.course.progress import Progress
 from rigkit.course.source import closed_calls
@@ -50,8 +49,8 @@ def open_chapter(chapter_id, folder=None):
     session = Session(chapter, context.context(chapter, who.variant if who else 0), progress, _namespace(), folder, who)
     _open[chapter_id] = session
     session._tell_note()
-    if course.name or coursefile.differences(chapters.get(chapter_id, printed=True), course):
-        _say("\n".join(_course_lines(chapter_id, course)))
+    if course != coursefile.PRINTED:
+        telling.say("\n".join(_course_lines(chapter_id, course)))
     return session
 
 
@@ -79,7 +78,7 @@ class Session:
         record = self._closed_book(checkpoint, self._collect(checkpoint, cases))
         result = judge.judge(checkpoint, record, self._context, cases)
         self._progress.attempt(result, earlier.kept(checkpoint, record, self._namespace) if result.outcome == "ok" else None)
-        _display(panel(result, can_show=checkpoint.show is not None))
+        telling.display(panel(result, can_show=checkpoint.show is not None))
         self._tell_note()
 
     def hint(self, checkpoint_id):
@@ -88,14 +87,14 @@ class Session:
         if checkpoint is None:
             return
         if not self._progress.attempts(checkpoint_id):
-            _say(f'A hint needs one attempt first: write an answer, even a wrong one, and run check("{checkpoint_id}").')
+            telling.say(f'A hint needs one attempt first: write an answer, even a wrong one, and run check("{checkpoint_id}").')
             return
         self._progress.hint(checkpoint_id)
         steps = checkpoint.hint.split("\n")
         step = self._hinted.get(checkpoint_id, 0)
         self._hinted[checkpoint_id] = min(step + 1, len(steps) - 1)
         more = f'\nhint("{checkpoint_id}") again tells the next step.' if step < len(steps) - 1 else ""
-        _say(f"Hint {checkpoint_id}: {steps[step]}{more}")
+        telling.say(f"Hint {checkpoint_id}: {steps[step]}{more}")
 
     def show(self, checkpoint_id):
         """Draw the answer to a checkpoint in the chapter's viewer, over a faint copy of the expected one."""
@@ -103,35 +102,35 @@ class Session:
         if checkpoint is None:
             return
         if checkpoint.show is None:
-            _say(f'Checkpoint {checkpoint_id} has nothing to draw; check("{checkpoint_id}") tells it in numbers.')
+            telling.say(f'Checkpoint {checkpoint_id} has nothing to draw; check("{checkpoint_id}") tells it in numbers.')
             return
         cases = context.cases(checkpoint, self._context)
         record = self._collect(checkpoint, cases)
         if record.outcome != "ok":
-            _say(f"Checkpoint {checkpoint_id}: {record.outcome}. {record.line}".strip())
+            telling.say(f"Checkpoint {checkpoint_id}: {record.outcome}. {record.line}".strip())
             return
         self._draw(checkpoint, record, cases)
 
     def _draw(self, checkpoint, record, cases):
         answer = judge.shown(checkpoint, record, self._namespace, self._context, cases)
         if answer is None:
-            _say(f'Checkpoint {checkpoint.id}: there is nothing to draw yet; check("{checkpoint.id}") says why.')
+            telling.say(f'Checkpoint {checkpoint.id}: there is nothing to draw yet; check("{checkpoint.id}") says why.')
             return
         viewer = self.viewer()
         try:
             checkpoint.show(viewer, answer, self._context)
         except ValueError as error:
-            _say(f"Checkpoint {checkpoint.id} can't be drawn. {error}")
+            telling.say(f"Checkpoint {checkpoint.id} can't be drawn. {error}")
             return
         viewer.show()
 
     def trial(self, function, *inputs):
         """Call a function of one's own once and print what it gives; nothing is graded. Says so where a `...` is left in it."""
         if not_started(function):
-            _say(f"not started: {getattr(function, '__name__', 'the function')} has no body yet")
+            telling.say(f"not started: {getattr(function, '__name__', 'the function')} has no body yet")
             return
         tried = call(function, Case("", {f"input {i + 1}": value for i, value in enumerate(inputs)}), 5.0, self._namespace)
-        _say(_told(tried.value) if tried.outcome == "ok" else f"{tried.outcome}: {tried.line}" + _none_told(function, tried.line))
+        telling.say(telling.told(tried.value) if tried.outcome == "ok" else f"{tried.outcome}: {tried.line}" + telling.none_told(function, tried.line))
 
     def case(self, checkpoint_id):
         """Return the inputs of the case that the panel tells, by name, to try one's function on: two_bones(**chapter.case("06.2"))."""
@@ -152,7 +151,7 @@ class Session:
         one = chapters.all_checkpoints()[checkpoint_id]
         found = earlier.own(one, self._progress) if yours else None
         whose = "yours, as it passed" if found is not None else "ours; yours has not passed" if yours else "ours, as you asked, for"
-        _say(f"{', '.join(one.names)}: {whose} {checkpoint_id}")
+        telling.say(f"{', '.join(one.names)}: {whose} {checkpoint_id}")
         return earlier.ours(one, earlier.context_of(checkpoint_id, self._context)) if found is None else found
 
     # -- seeing
@@ -176,27 +175,27 @@ class Session:
     def predict(self, key, value=..., choices=None):
         """Keep a prediction before anything moves. value: `...` while there is none yet. choices: what there is to choose from, by letter."""
         if value is ... or value is None:
-            _say("\n".join([f"Prediction {key}: put yours in place of the `...` and run this cell, then go on.", *_lettered(choices or ())]))
+            telling.say("\n".join([f"Prediction {key}: put yours in place of the `...` and run this cell, then go on.", *telling.lettered(choices or ())]))
             return
         told = shorten_text(" ".join(str(value).split()), 200)
         if choices:
-            chosen = _chosen(told, choices)
+            chosen = telling.chosen(told, choices)
             if chosen is None:
-                _say("\n".join([f"Prediction {key}: {told!r} is none of these.", *_lettered(choices)]))
+                telling.say("\n".join([f"Prediction {key}: {told!r} is none of these.", *telling.lettered(choices)]))
                 return
-            told = _lettered(choices)[chosen].strip()
+            told = telling.lettered(choices)[chosen].strip()
         first = self._progress.predict(key, told)
         before = "" if first == told else f"   (at first: {first})"
-        _say(f"Prediction {key}: {told}{before}. It is kept; now look.")
+        telling.say(f"Prediction {key}: {told}{before}. It is kept; now look.")
 
     def explain(self, key, sentence=...):
         """Keep an explanation in the learner's own words; `...` while there is none yet."""
         if sentence is ... or sentence is None:
-            _say(f"{key}: say it in one sentence of your own, in place of the `...`. Then unfold ours.")
+            telling.say(f"{key}: say it in one sentence of your own, in place of the `...`. Then unfold ours.")
             return
         told = shorten_text(" ".join(str(sentence).split()), 300)
         self._progress.predict(f"{key} explained", told)
-        _say(f"{key}, in your words: {told}\nIt is kept; now unfold ours and compare.")
+        telling.say(f"{key}, in your words: {told}\nIt is kept; now unfold ours and compare.")
 
     def recall(self, number=None, answer=...):
         """Ask a question from earlier chapters; recall() lists them, recall(1, "b") answers the first."""
@@ -208,52 +207,61 @@ class Session:
 
     def _question(self, kind, questions, number, answer):
         if number is None:
-            _say("\n\n".join(_asked(kind, i + 1, one) for i, one in enumerate(questions)) or "There are no questions here.")
+            telling.say("\n\n".join(telling.asked(kind, i + 1, one) for i, one in enumerate(questions)) or "There are no questions here.")
             return
         if type(number) is not int or not 1 <= number <= len(questions):
-            _say(f"There is no question {number}; there are 1 to {len(questions)}.")
+            telling.say(f"There is no question {number}; there are 1 to {len(questions)}.")
             return
         question = questions[number - 1]
         if answer is ... or answer is None:
-            _say(_asked(kind, number, question))
+            telling.say(telling.asked(kind, number, question))
             return
-        chosen = _chosen(answer, question[1])
+        chosen = telling.chosen(answer, question[1])
         if chosen is None:
-            _say(f"Question {number} has the answers {', '.join(string.ascii_lowercase[:len(question[1])])}; came {answer!r}.")
+            telling.say(f"Question {number} has the answers {', '.join(string.ascii_lowercase[:len(question[1])])}; came {answer!r}.")
             return
         right = chosen == question[2]
         self._progress.answer(self.chapter.id, kind, number, string.ascii_lowercase[chosen], right)
-        _say(f"Question {number}, {string.ascii_lowercase[chosen]}) {question[1][chosen]}: {'right' if right else 'not this one'}. {question[3]}")
+        telling.say(f"Question {number}, {string.ascii_lowercase[chosen]}) {question[1][chosen]}: {'right' if right else 'not this one'}. {question[3]}")
 
     # -- looking after
 
     def ready(self):
         """Say whether everything is there to begin: versions, a fresh kernel, the viewer's libraries."""
-        _say("\n".join(_ready(self)))
+        telling.say("\n".join(_ready(self)))
 
     def conventions(self):
         """Print the convention strip."""
-        _say(CONVENTIONS)
+        telling.say(CONVENTIONS)
 
     def progress(self):
         """Print what has been done so far in this chapter, checkpoint by checkpoint."""
-        _say("\n".join(_progress_lines(self)))
+        telling.say("\n".join(_progress_lines(self)))
+
+    def course(self):
+        """Show the whole course: what is mastered, what to repeat, and the map of ideas."""
+        telling.display(overview(self._progress, f"The course, variant {self.variant}"))
+        self._tell_note()
+
+    def word(self, word):
+        """Print what a word of the course means: word("pole point")."""
+        telling.say(meaning(word))
 
     def pointers(self):
         """Print where to read again: one line for each claim that was tried and doesn't hold yet."""
         lines = [f"  {one.id}  {claim.text}: {claim.look_at or 'its task'}" for one in self.chapter.checkpoints if self._progress.attempts(one.id)
                  for claim in one.claims if self._progress.best(one.id).get(claim.id, 0) < claim.points]
         tried = any(self._progress.attempts(one.id) for one in self.chapter.checkpoints)
-        _say("\n".join(["Look again at:", *lines]) if lines else "Every claim that was tried holds." if tried else "Nothing has been tried yet.")
+        telling.say("\n".join(["Look again at:", *lines]) if lines else "Every claim that was tried holds." if tried else "Nothing has been tried yet.")
 
     def hand_in(self):
         """Pack the chapters of this folder into hand-in/LEARNER.zip and say where it is."""
         if self.learner is None:
-            _say("There is no learner.toml beside this notebook, so nobody to hand in for. "
+            telling.say("There is no learner.toml beside this notebook, so nobody to hand in for. "
                  "Close it, run `rigkit lab --learner YOUR-ID`, and work on the copies it lays out.")
             return
         packed, names = pack(self.folder, self.learner.id)
-        _say(f"Packed {len(names)} {'chapter' if len(names) == 1 else 'chapters'} into {packed}:\n"
+        telling.say(f"Packed {len(names)} {'chapter' if len(names) == 1 else 'chapters'} into {packed}:\n"
              + "".join(f"  {name}\n" for name in names) + "Save the notebook first if you changed it, then run this cell again; send the file to your instructor.")
 
     # -- helpers
@@ -261,13 +269,13 @@ class Session:
     def _tell_note(self):
         """Say once what happened to the progress file."""
         if self._progress.note:
-            _say(self._progress.note)
+            telling.say(self._progress.note)
             self._progress.note = ""
 
     def _checkpoint(self, checkpoint_id):
         found = next((one for one in self.chapter.checkpoints if one.id == checkpoint_id), None)
         if found is None:
-            _say(f"There is no checkpoint {checkpoint_id!r} in this chapter; there are: {', '.join(one.id for one in self.chapter.checkpoints)}")
+            telling.say(f"There is no checkpoint {checkpoint_id!r} in this chapter; there are: {', '.join(one.id for one in self.chapter.checkpoints)}")
         return found
 
     def _collect(self, checkpoint, cases):
@@ -293,63 +301,7 @@ def _course_lines(chapter_id, course):
     return [head + (". It differs from the text in:" if changed else ""), *(f"  {line}" for line in changed)]
 
 
-def pack(folder, learner_id):
-    """Write hand-in/LEARNER.zip with the chapters (NN-name.ipynb) of a folder; return (its path, the names in it)."""
-    folder = Path(folder)
-    notebooks = sorted(path for path in folder.glob("*.ipynb") if re.fullmatch(r"\d\d-[a-z0-9-]+\.ipynb", path.name) and path.is_file())
-    notebooks = [path for path in notebooks if not re.search("-(newer|older[0-9]*)$", path.stem)]
-    (folder / "hand-in").mkdir(exist_ok=True)
-    packed = folder / "hand-in" / f"{learner_id}.zip"
-    half = packed.with_suffix(".part")
-    with zipfile.ZipFile(half, "w", zipfile.ZIP_DEFLATED) as archive:
-        for path in notebooks:
-            archive.write(path, path.name)
-    half.replace(packed)
-    return packed, [path.name for path in notebooks]
-
-
 # -- helpers
-
-
-def _none_told(function, line):
-    """A second line where an error says that something is None: numpy's own words for it name neither None nor where it comes from."""
-    if "NoneType" not in line and "matmul: Input operand" not in line:
-        return ""
-    who = "`unit` gave None: a vector had no length" if "unit" in getattr(getattr(function, "__code__", None), "co_names", ()) else (
-        "a value is None where a vector or a number is wanted")
-    return f"\nlikely: {who}"
-
-
-def _told(value):
-    """A value of plain data as a person reads it: numbers to six digits, a name a line."""
-    if isinstance(value, dict):
-        width = max(len(str(key)) for key in value)
-        return "\n".join(f"{key!s:<{width}}  {_told(item)}" for key, item in value.items())
-    if isinstance(value, np.ndarray):
-        return np.array2string(value + 0.0, precision=6, suppress_small=True)
-    if isinstance(value, list) and all(type(item) is int for item in value):
-        return str(value)
-    if isinstance(value, (list, tuple)):
-        return "\n".join(_told(item) for item in value)
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
-
-
-def _lettered(choices):
-    return [f"   {letter}) {choice}" for letter, choice in zip(string.ascii_lowercase, choices)]
-
-
-def _asked(kind, number, question):
-    return "\n".join([f"{number}. {question[0]}", *_lettered(question[1]), f'   answer with  chapter.{kind}({number}, "a")'])
-
-
-def _chosen(answer, choices):
-    """The index of the choice an answer means: its letter, the choice itself or its words before a colon; None when it is none of them."""
-    told = " ".join(str(answer).split()).casefold().rstrip(")")
-    letters = string.ascii_lowercase[:len(choices)]
-    if len(told) == 1 and told in letters:
-        return letters.index(told)
-    words = [{str(choice).casefold(), str(choice).casefold().split(":")[0]} for choice in choices]
-    return next((i for i, meant in enumerate(words) if told in meant), None)
 
 
 def _ready(session):
@@ -382,28 +334,7 @@ def _progress_lines(session):
 
 def _namespace():
     """The names of the notebook, or, outside of one, those of the module that called open_chapter."""
-    shell = _shell()
+    shell = telling.shell()
     return shell.user_ns if shell is not None else sys._getframe(2).f_globals
 
 
-def _shell():
-    module = sys.modules.get("IPython")
-    return module.get_ipython() if module is not None else None
-
-
-def _display(shown):
-    if _shell() is None:
-        print(shown)
-        return
-    from IPython.display import display
-    display(shown)
-
-
-def _say(text):
-    """Print text, long lines folded between words: a notebook would cut them anywhere."""
-    print("\n".join(part for line in text.split("\n") for part in _folded(line)))
-
-
-def _folded(line):
-    indent = " " * (len(line) - len(line.lstrip()))
-    return textwrap.wrap(line, 110, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False) if len(line) > 110 else [line]
