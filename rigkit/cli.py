@@ -1,4 +1,5 @@
-"""The commands a person meets: `rigkit lab`, `rigkit progress`, `rigkit grade` with `points`, `backup` and `forget`, `rigkit checkpoints`, `rigkit course`,
+"""The commands a person meets: `rigkit lab`, `rigkit progress`, `rigkit grade` with `points`,
+`backup` and `forget`, `rigkit checkpoints`, `rigkit course`,
 `rigkit audit`, `rigkit book`.
 
 No logic lives here.

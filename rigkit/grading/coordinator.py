@@ -5,93 +5,126 @@ is the only writer of the results and stores each notebook as it comes, so the
 same command goes on where it was stopped.
 """
 
+import contextlib
 import hashlib
-import json as jsons
-import sys
+import sqlite3
 import tempfile
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
-from functools import lru_cache
+from dataclasses import dataclass, field
 from os import cpu_count
 from pathlib import Path
 
 from rigkit import __version__
 from rigkit.course import chapters as course
-from rigkit.files import shared
-from rigkit.grading import box, intake, marking, package, reports
-from rigkit.grading.results import Results
+from rigkit.course import coursefile
+from rigkit.grading import box, intake, marking, reports, telling, times
+from rigkit.grading.results import Results, known_in
+from rigkit.grading.versions import key_of
 
-ENGINE = "1"  # raise it when grading itself changes what it gives
-UNGRADED = ("reports.py", "results.py", "cli.py")  # they tell points, they don't make them
+
+@dataclass(frozen=True)
+class Plan:
+    """What is to be graded, and how.
+
+    sources: the hand-ins of this run. problems: of intake. when: file to time, None where no list was given. by_pair: (learner,
+    chapter) to the sources of it. whole: whether it is all of the folder.
+    """
+
+    sources: list
+    problems: list
+    secret: bytes | None
+    confined: bool
+    limits: box.Limits
+    when: dict | None = None
+    deadline: str = ""
+    rule: str = "last"
+    whole: bool = True
+    by_pair: dict = field(default_factory=dict)
 
 
 def grade(
-    folder, out, *, chapters=None, workers=None, secret=None, trust_submissions=False, progress=True, json=False, limits=box.Limits()
+    folder,
+    out,
+    *,
+    chapters=None,
+    workers=None,
+    secret=None,
+    trust_submissions=False,
+    progress=True,
+    json=False,
+    limits=box.Limits(),
+    only=(),
+    times=None,
+    deadline="",
+    rule="last",
+    course=None,
+    dry_run=False,
 ):
     """Grade every hand-in of a folder and write the results to `out`.
 
     folder: holds LEARNER/NN-name.ipynb or LEARNER.zip. chapters: ids, all when None. workers: how many at once, one a core
     when None. secret: path of a file that seeds the hidden inputs. trust_submissions: run without a box where there is none.
-    json: print the summary as JSON. Returns an exit code: 0 all were graded, 1 some need a look, 3 nothing could be done.
+    json: print the summary as JSON. only: "LEARNER", "LEARNER/NN" or "/NN", these alone. times: path of a list of when each was
+    handed in (see times.py); then all hand-ins of a chapter are graded, and `rule` ("last", "best") says which counts of those not
+    after `deadline`. course: path of a course file. dry_run: say what would be run, run and write nothing.
+    Returns an exit code: 0 all were graded, 1 some need a look, 3 nothing could be done, or not all of it.
     """
+    before = coursefile.in_use()
     try:
-        plan = _plan(folder, chapters, secret, trust_submissions)
+        if course is not None:
+            coursefile.use(coursefile.read(course))
+        plan = _plan(folder, chapters, secret, trust_submissions, limits, only, times, deadline, rule)
+        if dry_run:
+            return _tell_plan(plan, Path(out), json)
+        return _run(plan, Path(out), workers or cpu_count() or 1, progress, json)
     except (intake.Trouble, ValueError) as why:
-        print(f"rigkit grade: {why}", file=sys.stderr)
+        telling.trouble(why)
         return 3
-    sources, problems, secret, confined = plan
-    out = Path(out)
+    finally:
+        coursefile.use(before)
+
+
+def _run(plan, out, workers, progress, json):
+    """Grade what a plan holds, write the reports, tell; return the exit code."""
     try:
         out.mkdir(parents=True, exist_ok=True)
-        results = Results(out / "results.sqlite")
-    except OSError as error:
-        print(f"rigkit grade: {out}: {error.strerror or error}", file=sys.stderr)
+        with contextlib.closing(Results(out / "results.sqlite")) as results:
+            before = results.standing()
+            results.set_meta(course=__version__, mode="box" if plan.confined else "trusted")
+            done, late = _grade_all(plan, results, workers, progress)
+            about = None if plan.whole else {learner for learner, _ in plan.by_pair}
+            results.set_problems([*plan.problems, *late], about)
+            changes = _changes(before, results.standing())
+            results.add_changes(changes)
+            told = reports.write(results, out)
+            lines = _problem_lines(results)
+    except (OSError, sqlite3.Error) as error:
+        telling.trouble(
+            f"{out}: {getattr(error, 'strerror', None) or error}. What was graded is kept; make room or repair, and run it again"
+        )
         return 3
-    try:
-        results.set_meta(course=__version__, mode="box" if confined else "trusted")
-        results.set_problems(problems)
-        done = _grade_all(sources, results, secret, confined, limits, workers or cpu_count() or 1, progress)
-        summary = reports.write(results, out)
     finally:
-        results.close()
-    summary |= {"run now": done, "graded before": len(sources) - done}
-    _tell(summary, out, confined, json)
-    return 1 if summary["need a look"] or summary["unreadable"] or summary["problems"] else 0
+        box.close()
+    told |= {"run now": done, "graded before": len(plan.sources) - done}
+    told |= {"gained points": sum(after > then for _, _, then, after, _ in changes)}
+    told |= {"lost points": sum(after < then for _, _, then, after, _ in changes)}
+    telling.summary(told, lines, out, plan.confined, json)
+    return 1 if told["need a look"] or told["unreadable"] or told["problems"] else 0
 
 
-def key_of(data, ticket):
-    """The key of one notebook: a hash of everything its points depend on."""
-    parts = [
-        data,
-        ticket.learner,
-        ticket.chapter,
-        ticket.variant,
-        sorted(ticket.seeds.items()),
-        ticket.limits,
-        ticket.confined,
-        __version__,
-        engine(),
-    ]
-    return hashlib.sha256(
-        b"\0".join(hashlib.sha256(part if type(part) is bytes else repr(part).encode()).digest() for part in parts)
-    ).hexdigest()
+# --- what is to be done ----------------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=1)
-def engine():
-    """The version of what grades: a hash of the package's sources and of the course's data."""
-    digest = hashlib.sha256(f"{ENGINE} {sys.version}".encode())
-    for place, pattern in ((package.PACKAGE, "*.py"), (shared("data"), "*.*")):
-        for path in sorted(place.rglob(pattern)):
-            if path.is_file() and path.name not in UNGRADED:
-                digest.update(path.relative_to(place).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
-    return digest.hexdigest()
-
-
-def _plan(folder, chapters, secret, trust_submissions):
-    """(sources, problems, secret, confined), or Trouble when nothing can be done."""
+def _plan(folder, chapters, secret, trust_submissions, limits, only, when, deadline, rule):
+    """The Plan, or Trouble when nothing can be done."""
     ids = list(chapters) if chapters else course.ids()
     files = {one: course.get(one).file for one in ids}
-    sources, problems = intake.find(folder, files)
+    if rule not in times.RULES:
+        raise ValueError(f"there is no rule {rule!r}; there are: {', '.join(times.RULES)}")
+    if deadline and when is None:
+        raise ValueError("a deadline needs a list of when each was handed in: --times FILE")
+    when, deadline = times.read(when) if when is not None else None, times.moment(deadline) if deadline else ""
+    sources, problems = intake.find(folder, files, every=when is not None)
     if not sources and not problems:
         raise intake.Trouble(f"{folder} holds no hand-ins; expected {folder}/LEARNER/NN-name.ipynb or {folder}/LEARNER.zip")
     why = box.trouble()
@@ -101,49 +134,120 @@ def _plan(folder, chapters, secret, trust_submissions):
         )
     if secret is not None:
         secret = secret if isinstance(secret, bytes) else intake.read_file(secret, 1 << 16).strip()
-    return sources, problems, secret, not why
+    chosen = _only(sources, only)
+    if when is not None:
+        problems = problems + _without_time(chosen, when, deadline)
+    problems = [problem for problem in problems if not only or problem.learner in {source.learner for source in chosen}]
+    by_pair = {}
+    for source in chosen:
+        by_pair.setdefault((source.learner, source.chapter), []).append(source)
+    chosen.sort(key=lambda source: source.chapter)  # one chapter after the other, so that warm servers are used again
+    return Plan(chosen, problems, secret, not why, limits, when, deadline, rule, not only, by_pair)
 
 
-def _grade_all(sources, results, secret, confined, limits, workers, progress):
-    """Grade what is not known yet; return how many were run now."""
-    done = 0
+def _only(sources, only):
+    """The sources that "LEARNER", "LEARNER/NN" or "/NN" name; all where nothing is named."""
+    if not only:
+        return list(sources)
+    wanted = [one.partition("/")[::2] for one in only]
+    found = [s for s in sources if any(learner in ("", s.learner) and chapter in ("", s.chapter) for learner, chapter in wanted)]
+    if not found:
+        raise ValueError(f"nothing handed in is called {' or '.join(only)}; expected LEARNER, LEARNER/NN or /NN")
+    return found
+
+
+def _without_time(sources, when, deadline):
+    told = "no time is known for it, so it doesn't count" if deadline else "no time is known for it; it counts as the earliest"
+    return [intake.Problem(s.learner, s.place, told) for s in sources if not times.time_of(s.place, when)]
+
+
+def _tell_plan(plan, out, json):
+    keys = known_in(out / "results.sqlite")
+    known = {source for source in plan.sources if _job(source, plan)[0] in keys}
+    jobs = [source for source in plan.sources if source not in known]
+    telling.plan(jobs, [source for source in plan.sources if source in known], plan.problems, json)
+    return 0
+
+
+# --- doing it --------------------------------------------------------------------------------------------------------
+
+
+def _grade_all(plan, results, workers, progress):
+    """Grade what is not known yet; return how many were run now, and a Problem for each pair that came late."""
     box.STOP.clear()
+    run = _Running(plan, results)
     with (
         tempfile.TemporaryDirectory(prefix="rigkit-grade-") as cache,
-        _bar(len(sources), progress) as bar,
+        telling.bar(len(plan.sources), progress) as bar,
         ThreadPoolExecutor(workers) as pool,
     ):
-        running = {}
         try:
-            for source in sources:
-                while len(running) >= 2 * workers:
-                    done += _store(running, results, bar)
-                job = _job(source, results, secret, confined, limits)
-                if job is None:
-                    bar.update()
-                else:
-                    running[pool.submit(_grade_one, *job, cache)] = source
-            while running:
-                done += _store(running, results, bar)
+            for source in plan.sources:
+                while len(run.waiting) >= 2 * workers:
+                    bar.update(run.store())
+                key, data, ticket = _job(source, plan)
+                content = hashlib.sha256(data).hexdigest() if isinstance(data, bytes) else ""
+                if results.known(key):
+                    run.counts(source, key, content)
+                    bar.total -= 1  # so that the time left is that of those that are run
+                    bar.refresh()
+                elif not run.joins(source, key, content):
+                    run.waiting[pool.submit(_grade_one, key, data, ticket, cache)] = key, [(source, content)]
+            while run.waiting:
+                bar.update(run.store())
         except BaseException:
             box.STOP.set()
             pool.shutdown(wait=True, cancel_futures=True)
             raise
-    return done
+    return run.done, [problem for problem in run.late.values() if problem is not None]
 
 
-def _job(source, results, secret, confined, limits):
-    """(key, data, ticket) of a notebook that must be run, or None when it is known; data is a Trouble when it can't be read."""
-    ticket = marking.ticket(source.learner, source.chapter, secret, limits, confined)
+class _Running:
+    """What is being graded, and what is stored of it: waiting is future to (key, [(source, hash of its bytes), ...])."""
+
+    def __init__(self, plan, results):
+        self.plan, self.results = plan, results
+        self.waiting, self.late, self.done = {}, {}, 0
+
+    def joins(self, source, key, content):
+        """Whether the very same notebook is being graded already; the source then waits with it."""
+        for known, sources in self.waiting.values():
+            if known == key:
+                sources.append((source, content))
+                return True
+        return False
+
+    def store(self):
+        """Wait for the next graded notebooks and write them; return how many hand-ins that were."""
+        finished, _ = wait(self.waiting, return_when=FIRST_COMPLETED)
+        before = self.done
+        for future in finished:
+            _, sources = self.waiting.pop(future)
+            key, graded = future.result()
+            self.results.save(key, graded, __version__)
+            for source, content in sources:
+                self.counts(source, key, content)
+            self.done += len(sources)
+        return self.done - before
+
+    def counts(self, source, key, content):
+        """Keep a graded hand-in, and see which of its learner's chapter counts."""
+        plan, pair = self.plan, (source.learner, source.chapter)
+        time = times.time_of(source.place, plan.when) if plan.when is not None else ""
+        self.results.hand_in(*pair, source.name, key, content, time)
+        found = self.results.choose(*pair, [other.name for other in plan.by_pair[pair]], plan.rule, plan.deadline)
+        told = f"nothing of chapter {source.chapter} was handed in by {plan.deadline}"
+        self.late[pair] = intake.Problem(source.learner, "", told) if found is None else None
+
+
+def _job(source, plan):
+    """(key, data, ticket) of a notebook; data is a Trouble when it can't be read."""
+    ticket = marking.ticket(source.learner, source.chapter, plan.secret, plan.limits, plan.confined)
     try:
         data = intake.read(source)
     except intake.Trouble as why:
         data = why
-    key = key_of(data if isinstance(data, bytes) else f"unreadable: {data}".encode(), ticket)
-    if not results.known(key):
-        return key, data, ticket
-    results.count(source.learner, source.chapter, key, source.name)
-    return None
+    return key_of(data if isinstance(data, bytes) else f"unreadable: {data}".encode(), ticket), data, ticket
 
 
 def _grade_one(key, data, ticket, cache):
@@ -157,35 +261,20 @@ def _grade_one(key, data, ticket, cache):
         return key_of(f"failed {key}".encode(), ticket), marking.failed(ticket, f"grading itself failed, run the command again: {told}")
 
 
-def _store(running, results, bar):
-    """Wait for the next graded notebooks and write them; return how many."""
-    finished, _ = wait(running, return_when=FIRST_COMPLETED)
-    for future in finished:
-        source = running.pop(future)
-        key, graded = future.result()
-        results.save(key, graded, __version__)
-        results.count(source.learner, source.chapter, key, source.name)
-        bar.update()
-    return len(finished)
+def _changes(before, after):
+    """Who gained or lost: (learner, chapter, points before, points after, why); those new here are no change."""
+    found = []
+    for pair, (points, content) in sorted(before.items()):
+        now, same = after.get(pair, (0, None))
+        if now != points:
+            why = (
+                "none counts any more" if same is None else "the same hand-in, graded anew" if same == content else "another hand-in counts"
+            )
+            found.append((*pair, points, now, why))
+    return found
 
 
-def _bar(total, progress):
-    from tqdm import tqdm
-
-    return tqdm(total=total, desc="grading", unit="notebook", disable=not progress, file=sys.stderr)
-
-
-def _tell(summary, out, confined, json):
-    if json:
-        print(jsons.dumps({"schema": "rigkit-grade-1", "out": str(out), "mode": "box" if confined else "trusted", **summary}, indent=1))
-        return
-    if not confined:
-        print("WARNING: these notebooks ran without a box, with all you may read and write (--trust-submissions).")
-    print(
-        f"{summary['notebooks']} notebooks of {summary['learners']} learners: "
-        f"{summary['run now']} run now, {summary['graded before']} graded before."
-    )
-    for name in ("need a look", "unreadable", "await a reader", "problems"):
-        if summary[name]:
-            print(f"  {name}: {summary[name]}")
-    print(f"grades: {out / 'grades.csv'}   class: {out / 'pages' / 'class.html'}")
+def _problem_lines(results):
+    """One line for each thing that somebody should look at."""
+    looked = [telling.line(row.learner, row.file, line) for row in results.rows() if row.status != "graded" for line in row.lines]
+    return looked + [telling.line(*problem) for problem in results.problems()]

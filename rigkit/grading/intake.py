@@ -46,6 +46,11 @@ class Source:
     path: str
     member: str = ""
 
+    @property
+    def place(self):
+        """Its path below the class folder, as a list of times names it."""
+        return self.name if self.name.startswith(f"{self.learner}.zip/") else f"{self.learner}/{self.name}"
+
 
 @dataclass(frozen=True)
 class Problem:
@@ -56,10 +61,11 @@ class Problem:
     line: str
 
 
-def find(folder, chapters):
+def find(folder, chapters, every=False):
     """Return (sources, problems) of every hand-in in `folder`, in order of learner and chapter.
 
-    folder: path. chapters: chapter id to the file name its notebook has. Raises Trouble when the folder itself can't be read.
+    folder: path. chapters: chapter id to the file name its notebook has. every: all notebooks of a chapter, also from folders in
+    a learner's folder and from folder and zip, instead of one. Raises Trouble when the folder itself can't be read.
     """
     try:
         entries = sorted(os.scandir(folder), key=lambda entry: entry.name)
@@ -70,14 +76,14 @@ def find(folder, chapters):
         if entry.name.startswith(".") or entry.name in _IGNORED:
             continue
         try:
-            learner, names, member = _open_entry(entry)
+            learner, names, member = _open_entry(entry, every)
         except Trouble as why:
             problems.append(Problem(learner_of(entry.name), entry.name, str(why)))
             continue
-        if any(source.learner == learner for source in sources[-len(chapters) :]):
+        if not every and any(source.learner == learner for source in sources[-len(chapters) :]):
             problems.append(Problem(learner, entry.name, "the same learner handed in a folder and a zip; the folder is graded"))
             continue
-        found, odd = _choose(learner, entry.path, names, member, chapters)
+        found, odd = _choose(learner, entry.path, names, member, chapters, every)
         sources += found
         problems += odd
     return sources, problems
@@ -145,14 +151,14 @@ def read_file(path, most):
     return data
 
 
-def _open_entry(entry):
+def _open_entry(entry, every=False):
     """One entry of the class folder as (learner, {name: path inside}, is a zip)."""
     if any(not c.isprintable() for c in entry.name) or len(entry.name) > NAME:
         raise Trouble("its name holds signs that can't be printed, or is too long")
     if entry.is_symlink():
         raise Trouble("it is a link; links are not followed")
     if entry.is_dir(follow_symlinks=False):
-        return _valid(entry.name), _folder_names(entry.path), False
+        return _valid(entry.name), _folder_names(entry.path, every), False
     if entry.name.lower().endswith(".zip"):
         _valid(entry.name[:-4])
         with _archive(read_file(entry.path, ARCHIVE)) as archive:
@@ -169,12 +175,14 @@ def _valid(learner):
         raise Trouble(str(why)) from None
 
 
-def _folder_names(path):
+def _folder_names(path, deeper=False):
+    """The names in a folder; deeper: those in its folders too, as "folder/name"."""
     names = []
     try:
         with os.scandir(path) as entries:
             for entry in entries:
-                names.append(entry.name)
+                inside = deeper and entry.is_dir(follow_symlinks=False)
+                names += [f"{entry.name}/{name}" for name in _folder_names(entry.path)] if inside else [entry.name]
                 if len(names) > MEMBERS:
                     raise Trouble(f"it holds more than {MEMBERS} files")
     except OSError as error:
@@ -182,8 +190,8 @@ def _folder_names(path):
     return names
 
 
-def _choose(learner, path, names, is_zip, chapters):
-    """Pick one notebook for each chapter among `names`; say what is left over and odd."""
+def _choose(learner, path, names, is_zip, chapters, every=False):
+    """Pick one notebook for each chapter among `names`, or every one; say what is left over and odd."""
     by_chapter, problems = {}, []
     for name in sorted(names):
         parts = PurePosixPath(name).parts
@@ -198,6 +206,11 @@ def _choose(learner, path, names, is_zip, chapters):
     sources = []
     for chapter, found in sorted(by_chapter.items()):
         found.sort(key=lambda name: (PurePosixPath(name).name != chapters[chapter], len(name), name))
+        if every:
+            sources += [
+                Source(learner, chapter, f"{learner}.zip/{name}" if is_zip else name, path, name if is_zip else "") for name in found
+            ]
+            continue
         problems += [
             Problem(learner, _told(extra), f"a second notebook of chapter {chapter}; {_told(found[0])} is graded") for extra in found[1:]
         ]

@@ -3,6 +3,7 @@
 Every call works on a folder that `rigkit grade` wrote, and writes its reports anew.
 """
 
+import sqlite3
 from fractions import Fraction
 from pathlib import Path
 
@@ -35,6 +36,17 @@ def give(out, learner, checkpoint, points, note=""):
             results.give_points(learner, checkpoint, claim, earned, note)
         reports.write(results, out)
         return sum(row.earned for row in results.rows() if row.learner == learner)
+
+
+def backup(out, path):
+    """Copy the record of a class to a file that is not there yet, whole or not at all, also while it is being graded."""
+    if Path(path).exists():
+        raise ValueError(f"{path} is there already; expected the name of a new file")
+    try:
+        with _opened(out) as results:
+            results.backup(path)
+    except (OSError, sqlite3.Error) as error:
+        raise ValueError(f"{path} can't be written: {getattr(error, 'strerror', None) or error}") from None
 
 
 def forget(out, learner):

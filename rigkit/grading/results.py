@@ -1,44 +1,22 @@
 """The record of a class: one SQLite file that one process writes, a transaction for each notebook.
 
 A graded notebook is stored under its key, a hash of everything its points depend
-on, so that the same one is never run twice. Which notebook counts for a learner
-and chapter stands apart, and so do points that a reader gave by hand: they
-survive every new run.
+on, so that the same one is never run twice. Every hand-in is kept; which one counts
+for a learner and chapter stands apart, and so do points that a reader gave by hand:
+they survive every new run.
 """
 
 import contextlib
 import json
+import os
 import sqlite3
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from fractions import Fraction
+from urllib.parse import quote
 
 from rigkit.course.checkpoint import ClaimResult, Result
-
-SCHEMA = 1
-TABLES = """
-CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
-CREATE TABLE notebooks (
-    key TEXT PRIMARY KEY, learner TEXT NOT NULL, chapter TEXT NOT NULL, status TEXT NOT NULL, lines TEXT NOT NULL, errors TEXT NOT NULL,
-    variant INTEGER NOT NULL, mode TEXT NOT NULL, seconds REAL NOT NULL, course TEXT NOT NULL, graded_at TEXT NOT NULL);
-CREATE TABLE checkpoints (
-    key TEXT NOT NULL REFERENCES notebooks ON DELETE CASCADE, place INTEGER NOT NULL, checkpoint TEXT NOT NULL, title TEXT NOT NULL,
-    outcome TEXT NOT NULL, line TEXT NOT NULL, PRIMARY KEY (key, checkpoint));
-CREATE TABLE claims (
-    key TEXT NOT NULL REFERENCES notebooks ON DELETE CASCADE, place INTEGER NOT NULL, checkpoint TEXT NOT NULL, claim TEXT NOT NULL,
-    text TEXT NOT NULL, points INTEGER NOT NULL, earned TEXT NOT NULL, outcome TEXT NOT NULL, tried TEXT NOT NULL, expected TEXT NOT NULL,
-    got TEXT NOT NULL, likely TEXT NOT NULL, look_at TEXT NOT NULL, mistake TEXT NOT NULL, PRIMARY KEY (key, checkpoint, claim));
-CREATE TABLE texts (
-    key TEXT NOT NULL REFERENCES notebooks ON DELETE CASCADE, checkpoint TEXT NOT NULL, name TEXT NOT NULL, text TEXT NOT NULL,
-    PRIMARY KEY (key, checkpoint, name));
-CREATE TABLE counting (
-    learner TEXT NOT NULL, chapter TEXT NOT NULL, key TEXT NOT NULL REFERENCES notebooks, file TEXT NOT NULL,
-    PRIMARY KEY (learner, chapter));
-CREATE TABLE problems (learner TEXT NOT NULL, file TEXT NOT NULL, line TEXT NOT NULL);
-CREATE TABLE by_hand (
-    learner TEXT NOT NULL, checkpoint TEXT NOT NULL, claim TEXT NOT NULL, earned TEXT NOT NULL, note TEXT NOT NULL, given_at TEXT NOT NULL,
-    PRIMARY KEY (learner, checkpoint, claim));
-"""
+from rigkit.grading import schema, times
 
 
 @dataclass(frozen=True)
@@ -76,17 +54,7 @@ class Results:
     """The open record of a class."""
 
     def __init__(self, path):
-        self.database = sqlite3.connect(path, isolation_level=None, timeout=30)
-        self.database.execute("PRAGMA journal_mode = WAL")
-        self.database.execute("PRAGMA synchronous = NORMAL")
-        self.database.execute("PRAGMA foreign_keys = ON")
-        version = self.database.execute("PRAGMA user_version").fetchone()[0]
-        if version > SCHEMA:
-            raise ValueError(
-                f"{path} was written by a newer rigkit (schema {version}, this one knows {SCHEMA}); update rigkit, or choose another --out"
-            )
-        if version == 0:
-            self.database.executescript(f"BEGIN; {TABLES} PRAGMA user_version = {SCHEMA}; COMMIT;")
+        self.database = schema.open_database(path)
 
     def close(self):
         """Close the file."""
@@ -110,7 +78,7 @@ class Results:
     def save(self, key, graded, course):
         """Store a graded notebook under its key; one stored before under the same key is replaced."""
         with self.writing() as db:
-            db.execute("DELETE FROM counting WHERE key = ?", (key,))
+            db.execute("PRAGMA defer_foreign_keys = ON")  # what points to it finds the new one under the same key
             db.execute("DELETE FROM notebooks WHERE key = ?", (key,))
             db.execute(
                 "INSERT INTO notebooks VALUES (?,?,?,?,?,?,?,?,?,?,?)",
@@ -154,13 +122,77 @@ class Results:
 
     def count(self, learner, chapter, key, file):
         """From now on this notebook counts for the learner's chapter."""
-        with self.writing() as db:
-            db.execute("INSERT OR REPLACE INTO counting VALUES (?,?,?,?)", (learner, chapter, key, file))
+        self._put("counting", {"learner": learner, "chapter": chapter, "key": key, "file": _text(file)})
 
-    def set_problems(self, problems):
-        """Replace the lines about hand-ins that could not be taken in."""
+    def hand_in(self, learner, chapter, file, key, content="", time=""):
+        """Remember a hand-in: under which key it was graded, the hash of its bytes, when it came ("" where nobody knows)."""
+        row = {"learner": learner, "chapter": chapter, "file": _text(file), "key": key, "content": content, "time": time}
+        self._put("hand_ins", row)
+
+    def _put(self, table, row):
+        """Write a row unless it is there as it is."""
+        same = " AND ".join(f"{name} = ?" for name in row)
+        if self.database.execute(f"SELECT 1 FROM {table} WHERE {same}", (*row.values(),)).fetchone() is None:
+            with self.writing() as db:
+                db.execute(f"INSERT OR REPLACE INTO {table} ({', '.join(row)}) VALUES ({', '.join('?' * len(row))})", (*row.values(),))
+
+    def hand_ins(self):
+        """Every hand-in: (learner, chapter, file, time, points, whether it counts), by learner, chapter, time and file."""
+        query = """SELECT h.learner, h.chapter, h.file, h.time, h.key, c.file IS NOT NULL FROM hand_ins h
+                   LEFT JOIN counting c ON c.learner = h.learner AND c.chapter = h.chapter AND c.file = h.file
+                   ORDER BY h.learner, h.chapter, h.time, h.file"""
+        return [
+            (learner, chapter, file, time, self._points(key, learner), bool(counts))
+            for learner, chapter, file, time, key, counts in self.database.execute(query).fetchall()
+        ]
+
+    def choose(self, learner, chapter, files, rule="last", deadline=""):
+        """Let one of the hand-ins `files` count by the rule (times.chosen); return its file, or None when none came in time."""
+        found = []
+        for file in files:
+            query = "SELECT file, time, key FROM hand_ins WHERE learner = ? AND chapter = ? AND file = ?"
+            found += self.database.execute(query, (learner, chapter, _text(file))).fetchall()
+        place = times.chosen([(time, self._points(key, learner)) for _, time, key in found], rule, deadline)
+        if place is None:
+            with self.writing() as db:
+                db.execute("DELETE FROM counting WHERE learner = ? AND chapter = ?", (learner, chapter))
+            return None
+        self.count(learner, chapter, found[place][2], found[place][0])
+        return found[place][0]
+
+    def standing(self):
+        """(learner, chapter) to (points, hash of the bytes) of what counts now."""
+        query = """SELECT c.learner, c.chapter, c.key, coalesce(h.content, '') FROM counting c
+                   LEFT JOIN hand_ins h ON h.learner = c.learner AND h.chapter = c.chapter AND h.file = c.file"""
+        return {
+            (learner, chapter): (self._points(key, learner), content)
+            for learner, chapter, key, content in self.database.execute(query).fetchall()
+        }
+
+    def add_changes(self, changes):
+        """Remember who gained or lost in a run: (learner, chapter, points before, after, why) of each."""
         with self.writing() as db:
-            db.execute("DELETE FROM problems")
+            now = _now()
+            db.executemany("INSERT INTO changes VALUES (?,?,?,?,?,?)", [(a, b, str(c), str(d), why, now) for a, b, c, d, why in changes])
+
+    def changes(self):
+        """The changes of points by learner: (learner, chapter, before, after, why, when), the newest first."""
+        rows = self.database.execute(
+            "SELECT learner, chapter, before, after, why, told_at FROM changes ORDER BY told_at DESC, learner, chapter"
+        ).fetchall()
+        return [(learner, chapter, Fraction(before), Fraction(after), why, when) for learner, chapter, before, after, why, when in rows]
+
+    def backup(self, path):
+        """Copy the record to a file while it may be in use, whole or not at all."""
+        schema.copy(self.database, path)
+
+    def set_problems(self, problems, about=None):
+        """Replace the lines about hand-ins that could not be taken in; about: of these learners only."""
+        with self.writing() as db:
+            if about is None:
+                db.execute("DELETE FROM problems")
+            else:
+                db.executemany("DELETE FROM problems WHERE learner = ?", [(learner,) for learner in about])
             db.executemany("INSERT INTO problems VALUES (?,?,?)", [(_text(p.learner), _text(p.name), _text(p.line)) for p in problems])
 
     def set_meta(self, **values):
@@ -178,7 +210,7 @@ class Results:
     def forget(self, learner):
         """Delete everything about one learner."""
         with self.writing() as db:
-            for table in ("counting", "by_hand", "problems", "notebooks"):
+            for table in ("counting", "hand_ins", "changes", "by_hand", "problems", "notebooks"):
                 db.execute(f"DELETE FROM {table} WHERE learner = ?", (learner,))
 
     def meta(self):
@@ -213,6 +245,15 @@ class Results:
                 mode,
             )
 
+    def _points(self, key, learner):
+        """The points of one notebook, those by hand in place of the others."""
+        earned = self.database.execute(
+            """SELECT coalesce(b.earned, c.earned) FROM claims c LEFT JOIN by_hand b
+               ON b.learner = ? AND b.checkpoint = c.checkpoint AND b.claim = c.claim WHERE c.key = ?""",
+            (learner, key),
+        )
+        return sum((Fraction(one) for (one,) in earned), Fraction(0))
+
     def _results(self, key, learner, variant):
         given = {
             (checkpoint, claim): Fraction(earned)
@@ -235,6 +276,14 @@ class Results:
             result = Result(checkpoint, title, outcome, line, claims, variant)
             results.append(with_points(result, {claim: earned for (where, claim), earned in given.items() if where == checkpoint}))
         return tuple(results)
+
+
+def known_in(path):
+    """The keys a record holds, without changing or making it."""
+    if not os.path.exists(path):
+        return set()
+    with contextlib.closing(sqlite3.connect(f"file:{quote(str(path))}?mode=ro", uri=True)) as database:
+        return {key for (key,) in database.execute("SELECT key FROM notebooks")}
 
 
 def with_points(result, given):
