@@ -14,7 +14,7 @@ from rigkit.files import shared
 
 ROOT = Path(__file__).resolve().parents[1]
 CHAPTERS = sorted(shared("workbooks", "text").glob("[0-9][0-9]-*.md"))
-PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(shared("workbooks", "text").glob("*.md"))]
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(shared("workbooks").rglob("*.md"))]
 
 
 def told(text):

@@ -19,10 +19,11 @@ import sys
 import tempfile
 from pathlib import Path
 
+from rigkit.course.guide import checkpoints_page
 from rigkit.course.ideas import glossary_page
 from rigkit.files import shared
 
-GLOSSARY = "glossary.md"
+PAGES = {"glossary.md": glossary_page, "guide/checkpoints.md": checkpoints_page}  # made from data and chapters
 COPIES = ("learner", "worked")
 _UNSTEADY = {
     "an address": re.compile(r"\b0x[0-9a-f]{6,}\b"),
@@ -84,13 +85,16 @@ def build(paths):
     return changed
 
 
-def build_glossary(path=None):
-    """Write workbooks/glossary.md anew where it is out of step; return the paths that changed."""
-    path, new = path or shared("workbooks") / GLOSSARY, glossary_page().encode("utf-8")
-    if path.exists() and path.read_bytes() == new:
-        return []
-    path.write_bytes(new)
-    return [path]
+def build_pages(workbooks=None):
+    """Write the pages that are made from data anew where they are out of step; return the paths that changed."""
+    workbooks, changed = workbooks or shared("workbooks"), []
+    for name, page in PAGES.items():
+        path, new = workbooks / name, page().encode("utf-8")
+        if not path.exists() or path.read_bytes() != new:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(new)
+            changed.append(path)
+    return changed
 
 
 def out_of_step(paths, everything=False, run=True):
@@ -112,9 +116,9 @@ def out_of_step(paths, everything=False, run=True):
         workbooks = paths[0].parent.parent
         lines += [f"{path.relative_to(workbooks)} has no text" for path in sorted(workbooks.glob("**/[0-9]*.ipynb"))
                   if path not in known and ".ipynb_checkpoints" not in path.parts]
-        glossary = workbooks / GLOSSARY
-        if workbooks == shared("workbooks") and (not glossary.exists() or glossary.read_text(encoding="utf-8") != glossary_page()):
-            lines.append(f"{GLOSSARY} is out of step with data/glossary.toml")
+        pages = PAGES if workbooks == shared("workbooks") else {}
+        lines += [f"{name} is out of step" for name, page in pages.items()
+                  if not (workbooks / name).exists() or (workbooks / name).read_bytes() != page().encode("utf-8")]
     return lines
 
 
@@ -130,7 +134,7 @@ def main(arguments=None):
             lines = out_of_step(paths, everything=not options.chapter)
             print("\n".join(lines) or "all copies are in step")
             return 1 if lines else 0
-        for path in build(paths) + ([] if options.chapter else build_glossary()):
+        for path in build(paths) + ([] if options.chapter else build_pages()):
             print(f"wrote {path.relative_to(path.parents[2] if path.parent.name == 'worked' else path.parents[1])}")
         return 0
     except (OutputFault, ValueError) as error:
