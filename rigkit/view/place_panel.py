@@ -10,8 +10,6 @@ from rigkit.view.pieces import button, copy_box, note, number
 from rigkit.view.placing import Placement
 from rigkit.view.turns import one_at_a_time
 
-
-
 FLAT = 1e-3  # radians; below this the three joints are in line as far as placing by hand can tell
 
 
