@@ -256,6 +256,11 @@ def pivot_at_the_origin(control, joint_at, joint_axes):
     return clean(control, np.zeros(3), np.eye(3), seen_points(control))
 
 
+def channels_left(control, joint_at, joint_axes):
+    """Home on the joint, and what was in the channels still there."""
+    return {**control, "at": joint_at, "axes": joint_axes}
+
+
 def like_the_world(control, joint_at, joint_axes):
     """On the joint, but its axes are the world's."""
     return clean(control, joint_at, np.eye(3), seen_points(control) - joint_at)
@@ -316,6 +321,13 @@ MISTAKES = (
         "the drawing is right, the pivot is the world's origin: the part turns about the floor",
         ("pivot", "axes"),
         PIVOT,
+    ),
+    Mistake(
+        "channels left",
+        channels_left,
+        "the home was moved, the channels were left: their values now come on top of it",
+        ("zero", "stays"),
+        ZERO,
     ),
     Mistake(
         "like the world",

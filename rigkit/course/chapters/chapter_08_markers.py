@@ -87,12 +87,12 @@ def on_the_side(case, answer, context):
 
 
 def are_pairs(case, answer, context):
-    """Each right marker is the mirror image of the left one."""
+    """Left markers are on the left, and each right one is the mirror image of its left one."""
     plane = mirror.Plane()
 
     def measure(name, at, points):
         if name.startswith("left"):
-            return Measure(True, "mirror images", "mirror images", 0.0)
+            return Measure(bool(at[0] > 0), f"{name}: on the left, x above 0", f"x = {at[0]:.3f} m", -float(at[0]))
         left = answer["markers"].get(mirror.names(name))
         off = float(np.linalg.norm(at - mirror.points(left, plane)))
         return Measure(

@@ -270,6 +270,11 @@ def points_kept(control, point, normal):
     return {**other_side(control, point, normal), "points": control["points"]}
 
 
+def axes_kept(control, point, normal):
+    """The axes of the side it came from."""
+    return {**other_side(control, point, normal), "axes": control["axes"]}
+
+
 def turned_half_round(control, point, normal):
     """Turned half round the vertical instead of mirrored."""
     half = np.diag([-1.0, 1.0, -1.0])
@@ -352,6 +357,13 @@ MISTAKES = (
         "the home is mirrored, the points are not: an arrow points the wrong way",
         ("outline",),
         POINTS,
+    ),
+    Mistake(
+        "axes kept",
+        axes_kept,
+        "the home's axes are those of the other side: mirror them as well",
+        ("axes", "outline"),
+        FRAME,
     ),
     Mistake(
         "turned half round",
