@@ -49,6 +49,17 @@ viewer.see_through(True)
 viewer.show()
 viewer.say(f"pixels {viewer.eye.pixels(centres[4], viewer.size)[:2].round(1).tolist()} centre {centres[4].round(5).tolist()}")
 """
+POSE = START + """
+from rigkit.robot.rig import rigged_tally
+viewer = Viewer(rigged_tally(), "Tally's rig")
+viewer.rig()
+viewer.pick("left_hand_control")
+viewer.look("front")
+viewer.show()
+circle = viewer.panel._circles()[2]
+points = np.array([viewer.posed.frame("left_hand_control")[1], circle.at(circle.value), circle.at(circle.value + 0.7)])
+viewer.say(f"pixels {viewer.eye.pixels(points, viewer.size)[:, :2].round(1).tolist()}")
+"""
 BEND = """
 viewer = Viewer(robot, "bending")
 viewer.bend_at(mid, robot.hinges["left_elbow"], ["left_upper_arm_tube"], ["left_forearm_tube", "left_forearm_band", "left_wrist_collar", "left_gripper_plate"],
@@ -81,7 +92,7 @@ MANY = ["Viewer(caption='one more').show()"] * LIVE
 def browser(tmp_path_factory):
     """A function that opens one of the notebooks above and runs it; its scenes are drawn. Pages stay open, tests share them."""
     folder = tmp_path_factory.mktemp("notebooks")
-    for name, cells in {"limb": [LIMB, "viewer.show()", SLOW, "print('solved', len(solved))"], "tools": [PLACE, BEND], "plain": [START + "viewer.show()"],
+    for name, cells in {"limb": [LIMB, "viewer.show()", SLOW, "print('solved', len(solved))"], "tools": [PLACE, BEND], "plain": [START + "viewer.show()"], "pose": [POSE],
                         "exact": [EXACT, ASK, FAR], "many": [START, LAID, *MANY]}.items():
         notebook(folder / f"{name}.ipynb", *cells)
     with Lab(folder) as lab, Browser() as started:
@@ -270,7 +281,41 @@ def test_a_click_places_a_joint_and_gives_its_code(browser):
     page.shot("place-placed")
     page.press("Undo")
     assert page.raw.locator("textarea").first.input_value().startswith("left_elbow = ...")
+    field = page.raw.get_by_label("x mm").first
+    field.fill("123.45")
+    field.press("Enter")
+    for _ in range(20):
+        page.raw.keyboard.press("ArrowUp")
+    page.raw.locator(".jp-OutputArea-output [role=status]").first.filter(has_text="left_elbow at (0.1434,").wait_for()
+    assert page.raw.locator("textarea").first.input_value().startswith("left_elbow = (0.14345, ")
     assert page.errors == []
+
+
+def test_a_rig_is_posed_by_hand_by_a_circle_and_by_keys_and_goes_home(browser):
+    page = browser("pose")
+    hand, knob, further = np.array(numbers(page.readout())).reshape(3, 2)
+    before = page.still()
+    page.shot("pose")
+    page.drag(hand, hand + [50, -40])
+    page.raw.locator(".jp-OutputArea-output [role=status]").filter(has_text="move y").wait_for()
+    moved = numbers(page.readout())
+    assert moved[0] == pytest.approx(1.25 * moved[1], abs=3) and moved[0] > 80  # mm, as 50 is to 40 pixels; the front view keeps the depth
+    dragged = page.still()
+    assert changed(before, dragged) > 0.01
+    page.drag(knob + [50, -40], further + [50, -40])
+    turned = page.raw.locator(".jp-OutputArea-output [role=status]").filter(has_text="turn z")
+    turned.wait_for()
+    assert numbers(page.readout())[2] == pytest.approx(np.degrees(0.7), abs=3)
+    assert changed(dragged, page.still()) > 0.002
+    page.shot("pose-turned")
+    page.raw.get_by_role("slider").nth(6).focus()  # curl: a step is a hundredth
+    for _ in range(20):
+        page.raw.keyboard.press("ArrowRight")
+    page.raw.locator(".jp-OutputArea-output [role=status]").filter(has_text="curl 0.200").wait_for()
+    assert '"left_hand_control.curl": 0.20000' in page.raw.locator("textarea").first.input_value()
+    page.press("Home")
+    page.raw.locator(".jp-OutputArea-output [role=status]").filter(has_text="left hand control: at home").wait_for()
+    assert changed(before, page.still()) < 0.01 and page.errors == []
 
 
 def test_the_keyboard_alone_bends_the_arm_and_chooses_the_view(browser):
