@@ -231,7 +231,28 @@ def fades(roll, turn_over):
     return min(roll, 0.0), ball, max(roll, 0.0) - ball
 
 
+def ankle_in_its_own_frame(context):
+    """The ankles without the way back to the world."""
+    good = answer()(context)
+    one, _, _ = played(context)
+    return {**good, "ankles": one.own(good["ankles"])}
+
+
 MISTAKES = (
+    Mistake(
+        "left foot's step",
+        answer(side="left", pivots=swapped_edges),
+        "this is a left foot's step: its pivots, its outward. The right foot tilts and swivels the other way",
+        ("turned",),
+        "idea 3, which way",
+    ),
+    Mistake(
+        "ankle in its own frame",
+        ankle_in_its_own_frame,
+        "the ankle is still in the foot's own frame; it goes back to the world as the sole does",
+        ("ankle",),
+        WORLD,
+    ),
     Mistake(
         "left foot's outward",
         answer(side="left"),

@@ -99,12 +99,22 @@ def inside_measured(case, answer, context):
     """The depth that an inner swivel costs."""
     one = foot_of(context.robot, "left")
     right = 1000 * depth(placed(one, one.sole, one.behind, INSIDE, ((0, 0, 0), TILT, SWIVEL)))
-    gap = abs(answer["depth_inside"] - right)
+    got = answer["depth_inside"]
+    gap = abs(got - right)
+    other = 1000 * depth(placed(one, one.sole, one.behind, INSIDE, ((0, 0, 0), SWIVEL, TILT)))
+    seen = {  # what a number read off the table, to two digits, proves
+        "a depth is counted from the floor down: without a minus sign": -right,
+        "the depth is in metres; millimetres are asked for": right / 1000,
+        f"that is tilt {SWIVEL} and swivel {TILT}: the two angles have changed places": other,
+        "that is the depth with the swivel outermost; it has to be inside here": 0.0,
+    }
+    cause = next((words for words, value in seen.items() if abs(got - value) <= (2e-4 if 0 < value < 0.1 else 0.02)), "")
     return Measure(
         gap <= 0.1,
         f"how deep the sole is under the floor, in mm, with the swivel inside, at tilt {TILT} and swivel {SWIVEL} degrees",
         f"{answer['depth_inside']:.6g}   ({gap:.3g} mm off; tolerance 0.1 mm)",
         gap,
+        cause,
     )
 
 
