@@ -1,8 +1,8 @@
 """A page: the numbers of everything that moves together, kept in one buffer so that a frame is one message.
 
 A page holds a row for each vertex: place and normal (which change every frame,
-interleaved in one buffer), colour, and shape and size for glyphs (which change
-seldom). Several objects draw from one page, each by its own list of rows.
+interleaved in one buffer), colour, and what a glyph or a letter looks like (which
+change seldom). Several objects draw from one page, each by its own list of rows.
 """
 
 import numpy as np
@@ -15,7 +15,7 @@ class Page:
     def __init__(self, capacity=256):
         self.moving = np.zeros((capacity, 6), np.float32)
         self.colours = np.zeros((capacity, 3), np.float32)
-        self.glyphs = np.zeros((capacity, 2), np.float32)
+        self.glyphs = np.zeros((capacity, 4), np.float32)
         self.used = 0
         self.buffer = three.InterleavedBuffer(array=self.moving.copy())
         place = three.InterleavedBufferAttribute(data=self.buffer, itemSize=3, offset=0, normalized=False)
@@ -33,7 +33,7 @@ class Page:
         if colours is not None:
             self.colours[where] = colours
         if glyphs is not None:
-            self.glyphs[where] = glyphs
+            self.shape(where, glyphs)
         return where
 
     def write(self, where, points, normals=None):
@@ -41,6 +41,10 @@ class Page:
         self.moving[where, :3] = points
         if normals is not None:
             self.moving[where, 3:] = normals
+
+    def shape(self, where, glyphs):
+        """Change what glyphs (N, 2) or letters (N, 4) look like; nothing is sent yet."""
+        self.glyphs[where, : glyphs.shape[1]] = glyphs
 
     def cut(self, rows):
         """Give up the rows behind the first `rows`, and send everything."""
@@ -58,11 +62,15 @@ class Page:
         self._sent = len(self.moving)
         self.send()
         self.send_colours()
-        self.glyph.array = self.glyphs.copy()
+        self.send_glyphs()
 
     def send_colours(self):
         """Send the colours: one binary message."""
         self.colour.array = self.colours.copy()
+
+    def send_glyphs(self):
+        """Send shapes and sizes: one binary message."""
+        self.glyph.array = self.glyphs.copy()
 
     def _room(self, rows):
         if rows > len(self.moving):
@@ -86,7 +94,12 @@ def index(rows):
     return three.BufferAttribute(array=np.ascontiguousarray(rows, dtype=np.uint32).ravel(), normalized=False)
 
 
-def geometry(page, rows):
-    """A geometry that draws `rows` of a page; returns it with its index attribute."""
+def geometry(page, rows, without=()):
+    """A geometry that draws `rows` of a page; returns it with its index attribute.
+
+    without: the attributes it can do without. The browser tells every object of each attribute that
+    changed, on every way through the scene, so an object that leaves the normals out costs half as much a frame.
+    """
     attribute = index(rows)
-    return three.BufferGeometry(attributes={**page.attributes, "index": attribute}), attribute
+    wanted = {name: one for name, one in page.attributes.items() if name not in without}
+    return three.BufferGeometry(attributes={**wanted, "index": attribute}), attribute

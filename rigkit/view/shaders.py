@@ -1,10 +1,12 @@
-"""Four small shaders: the model lit by three lights, the model as glass, glyphs with a dark rim, words on a dark plate.
+"""Small shaders: the model lit by three lights, the model as glass, glyphs with a dark rim, words on a dark plate.
 
 Light is summed in linear light and turned back to sRGB at the end, so that round
 parts look round. Glyphs and words are unlit: what carries meaning keeps its colour.
 """
 
 import pythreejs as three
+
+from rigkit.view import lettering as letters
 
 _SURFACE = """
 varying vec3 vNormal_; varying vec3 vWorld; varying vec3 vTint; varying float vHeight;
@@ -147,26 +149,6 @@ void main() {
     gl_FragColor = vec4(mix(vec3(0.04), vTint, inside), max(inside, rim * 0.85));
 }"""
 
-_WORD_POINT = """
-uniform vec2 offset; uniform float side;
-void main() {
-    gl_Position = projectionMatrix * modelViewMatrix * vec4(position, 1.0);
-    gl_Position.xy += offset * gl_Position.w;
-    gl_PointSize = side;
-}"""
-
-_WORD_COLOUR = """
-uniform sampler2D ink; uniform vec3 tint; uniform vec2 plate; uniform float side;
-void main() {
-    vec2 p = (gl_PointCoord - 0.5) * side;
-    float d = length(max(abs(p) - plate + 4.0, 0.0)) - 4.0;
-    float ground = 0.80 * (1.0 - smoothstep(-0.7, 0.7, d));
-    float letter = texture2D(ink, vec2(gl_PointCoord.x, 1.0 - gl_PointCoord.y)).a;
-    float alpha = max(ground, letter);
-    if (alpha < 0.01) discard;
-    gl_FragColor = vec4(mix(vec3(0.055), tint, letter), alpha);
-}"""
-
 
 def lit():
     """The model as a solid."""
@@ -205,13 +187,19 @@ def glyph():
         transparent=True, depthTest=False, depthWrite=False)
 
 
-def word(texture, tint, side, plate, offset):
-    """One text: `side` of its square texture, half width and half height of its `plate`, in pixels; `offset` in half pictures."""
-    numbers = {"tint": list(map(float, tint)), "plate": list(map(float, plate)), "offset": list(map(float, offset)), "side": float(side)}
-    uniforms = {name: {"value": value} for name, value in (*numbers.items(), ("ink", texture))}  # a texture arrives under the last name
+def lettering(texture, size):
+    """Words, drawn over everything; texture: the letters of `rigkit.view.lettering`, size: the picture's, pixels."""
+    uniforms = {"size": {"value": list(map(float, size))}, "ink": {"value": texture}}  # a texture arrives under the last name
     return three.ShaderMaterial(
-        vertexShader=_WORD_POINT, fragmentShader=_WORD_COLOUR, uniforms=uniforms,
-        transparent=True, depthTest=False, depthWrite=False)
+        vertexShader=letters.POINT,
+        fragmentShader=letters.COLOUR,
+        vertexColors="VertexColors",
+        uniforms=uniforms,
+        side="DoubleSide",
+        transparent=True,
+        depthTest=False,
+        depthWrite=False,
+    )
 
 
 def surfaces():

@@ -51,7 +51,10 @@ moves = [times for kind, *times in spent if kind == "mousemove"]
 print("TOLD", json.dumps({"moves": moves, "sent": sent}))
 """
 # Counts what is drawn: `frames` holds the time of every picture a canvas was cleared for, `began` when it first held a whole model.
+# pythreejs writes a line to the console for each object it tells of a change. With nobody listening that costs little, but Playwright
+# listens and takes most of a millisecond for each, so they are left out here.
 COUNT = """() => {
+console.debug = () => {};
 window.frames_drawn = []; window.calls = 0; window.whole = null;
 for (const kind of [WebGLRenderingContext, WebGL2RenderingContext]) {
     const clear = kind.prototype.clear, draw = kind.prototype.drawElements;
