@@ -113,7 +113,7 @@ def scene(number, told, picture):
 <div class="parts"><div class="view"><div class="stage" style="aspect-ratio:{wide}/{high}"></div>
 <noscript><img src="{picture(number)}" width="{wide}" height="{high}" alt="Still picture: {html.escape(told["caption"], quote=True)}" loading="lazy"></noscript>
 <p class="told" role="status">{html.escape(told["told"])}</p></div>
-<div class="beside"><table class="numbers"{"" if rows else " hidden"}><caption>Numbers</caption><tbody>{rows}</tbody></table></div></div>
+<div class="beside"><table class="numbers"{"" if rows else " hidden"}><caption>Numbers</caption><tbody>{rows}</tbody></table>{told.get("aside", "")}</div></div>
 </figure>"""
 
 

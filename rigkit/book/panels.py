@@ -5,6 +5,7 @@
 - *Places* for joints need only the loops' centres.
 - A joint's *turn* is computed on the page where it is a product of turns (`turning`),
   and so are the bends of chains where they are forward kinematics (`chains`).
+- A *motion* is frames at even times, and an audit's *findings* are places to look at (`moving`).
 - Everything else that has sliders or choices is a *table*: each setting on a grid is
   set here, and what the viewer shows is written down. A setting on the page is
   exactly what Python said, never something between; so where there are several
@@ -18,10 +19,13 @@ import ipywidgets
 import numpy as np
 
 from rigkit import limb, words
-from rigkit.book import chains, figures, turning
+from rigkit.book import chains, figures, moving, turning
+from rigkit.view.findings_panel import FindingsPanel
 from rigkit.view.limb_panel import LimbPanel
+from rigkit.view.motion_panel import MotionPanel
 from rigkit.view.pieces import note
 from rigkit.view.place_panel import PlacePanel
+from rigkit.view.pose_panel import PosePanel
 from rigkit.view.slider_panel import SliderPanel
 from rigkit.view.turn_panel import TurnPanel
 
@@ -41,6 +45,12 @@ def described(viewer, pool):
         return _limb(viewer, panel, pool) if is_formula(panel) else {"kind": "none", "note": "This solver runs in the notebook only."}
     if isinstance(panel, PlacePanel):
         return _places(viewer, panel, pool)
+    if isinstance(panel, MotionPanel):
+        return moving.motion(viewer, panel, pool, _written)
+    if isinstance(panel, FindingsPanel):
+        from rigkit.book.scenes import eye
+
+        return moving.findings(viewer, panel, pool, eye)
     if isinstance(panel, TurnPanel):
         made = turning.described(viewer, panel, pool, [pool.put(one) for one in _written(viewer.layers(own=False))])
         if made is not None:
@@ -181,6 +191,8 @@ def _dial(dial, settings, value):
 def _note(panel, dials, tried):
     """What the panel says above its sliders, and how much coarser than in the notebook they are."""
     said = [_plain(child.value) for child in getattr(panel.widget, "children", ()) if type(child) is type(note(""))]
+    if isinstance(panel, PosePanel):  # there is nothing to drag on a page
+        said = [f"Each slider is one number of the {panel.rigged.picked.replace('_', ' ')}."]
     steps = [(settings[1] - settings[0], float(dial.step)) for dial, settings in zip(dials, tried) if not isinstance(dial, CHOICES) and len(settings) > 1]
     if any(here > there + 1e-9 for here, there in steps):
         said.append(f"Here in steps of {steps[0][0]:g}; in the notebook in steps of {steps[0][1]:g}.")

@@ -64,6 +64,19 @@ class Recorder(Viewer):
         """The panel beside the scene, or None."""
         return self._panel
 
+    @property
+    def said(self):
+        """What the readout says."""
+        return self._status_text
+
+    def rows_beside_panel(self):
+        """The rows of the number table that are not the panel's."""
+        panel, self._panel = self._panel, None
+        try:
+            return self._all_rows()
+        finally:
+            self._panel = panel
+
     def layers(self, own=True):
         """The layers of marks; without the panel's where not `own`."""
         if own:
@@ -87,7 +100,14 @@ class Recorder(Viewer):
     def fingerprint(self):
         """What tells two scenes apart, as text."""
         pool = Pool()
-        return json.dumps([self.state(pool), eye(self.eye), self._glass, self._caption_text, id(self._panel), pool.values])
+        return json.dumps([self.state(pool), eye(self.eye), self._glass, self._caption_text, self._aside.value, self.figure.weighed, id(self._panel), pool.values])
+
+    def _weighed(self):
+        """The slots of the joint whose weights colour the model, or None."""
+        if self.figure.weighed is None:
+            return None
+        joint = self.character.skeleton.index(self.figure.weighed)
+        return [i for i, (*_, own) in enumerate(figures.slots(self.figure)) if own == joint]
 
     def described(self, pool):
         """The scene as plain data; the panel's own data are `rigkit.book.panels`'."""
@@ -98,7 +118,7 @@ class Recorder(Viewer):
         return {
             "caption": self._caption_text, "eye": eye(self.eye), "size": list(self.size), "glass": self._glass,
             "whole": {"target": _flat(target), "height": float(height)},
-            "model": model["name"] if model else None, "contact": pool.put(figures.contact(self.figure.points())), "state": self.state(pool)}
+            "aside": self._aside.value, "weighed": self._weighed(), "model": model["name"] if model else None, "contact": pool.put(figures.contact(self.figure.points())), "state": self.state(pool)}
 
 
 SCENE = "application/vnd.rigkit.scene"

@@ -21,11 +21,12 @@ from rigkit import files, words
 from rigkit.book import cells, motion, pages
 from rigkit.book.record import smaller
 from rigkit.book.scenes import Pool
-from rigkit.view import floor, marks, shaders
+from rigkit.view import floor, marks, ramp, shaders
 
 ASSETS = Path(__file__).parent / "assets"
 SCRIPTS = ("maths.js", "paint.js", "panels.js", "scene.js", "begin.js")
 LIST = "book.json"
+RAMP = 33  # colours of the ramp of weights, straight between
 
 
 def build(out, ids=(), single=False, say=lambda line: None):
@@ -76,7 +77,7 @@ def look():
     fine = np.stack([axes.starts, axes.ends], axis=1)
     return {
         "scene": words.SCENE, "palette": words.PALETTE, "axes": words.AXIS_COLOUR, "sides": {side: {"colour": words.SIDE_COLOUR[side], "shape": words.SIDE_SHAPE[side]} for side in words.SIDES},
-        "shaders": shaders.surfaces(),
+        "shaders": shaders.surfaces(), "ramp": _flat(ramp.colours(np.linspace(0, 1, RAMP))),
         "floor": {
             "reach": floor.REACH, "thick": floor.THICK, "grid": _flat(ends), "gridColours": _flat(np.repeat(colours[:, None], 2, axis=1)),
             "axes": _flat(corners), "axesColours": _flat(np.repeat(axes.colours[:, None], corners.shape[1], axis=1)),
@@ -141,7 +142,7 @@ def _tail(recorded, models):
 
 
 def _scenes(recorded):
-    left_out = ("picture", "rows", "told")
+    left_out = ("picture", "rows", "told", "aside")
     return pages.data("rigkit-scenes", {"pool": recorded["pool"], "scenes": [{k: v for k, v in one.items() if k not in left_out} for one in recorded["scenes"]]})
 
 

@@ -10,6 +10,7 @@ import pytest
 
 import rigkit as rk
 from rigkit.book import chains, figures, motion, panels, scenes, turning
+from rigkit.robot.rig import tally_rig
 from rigkit.view.figure import Figure
 
 ROBOT = rk.tally()
@@ -100,6 +101,18 @@ def test_too_many_settings_are_made_coarser_and_the_page_says_so(viewer):
     told = panels.described(viewer, scenes.Pool())
     assert told["kind"] == "table" and 100 < len(told["states"]) <= panels.NODES
     assert all(0.0 in dial["values"] for dial in told["dials"]) and "in steps of" in told["note"]
+
+
+def test_a_posed_rig_is_written_down_as_it_stands_and_one_number_of_it_as_a_table(viewer, monkeypatch):
+    monkeypatch.setattr(panels, "NODES", 12)
+    viewer.rig(tally_rig(), "left_foot_control", "roll", {"left_hand_control.move_y": 0.1})
+    pool, before = scenes.Pool(), viewer._status_text
+    told = panels.described(viewer, pool)
+    assert told["kind"] == "table" and told["dials"][0]["values"] == [-45, -30, -15, 0, 15, 30, 45, 60, 75, 90] and viewer.values.keys() == {"left_hand_control.move_y"}
+    assert told["note"].startswith("Each slider is one number of the left foot control. Here in steps of 15")
+    assert "roll 30.0 degrees" in told["states"][5]["told"] and viewer._status_text == before
+    viewer.rig(tally_rig())
+    assert panels.described(viewer, pool)["kind"] == "none" and viewer.described(pool)["state"]["marks"]
 
 
 def test_only_the_formula_is_solved_on_the_page(viewer):

@@ -22,6 +22,13 @@ void main() {
   vNormal_ = n; vTint = texel(slots[0], 3.0).rgb; vHeight = p.y; vWorld = p;
   gl_Position = view * vec4(p, 1.0);
 }`;
+// The same, coloured by how much a corner hangs on one joint: its slots have a one behind their colour.
+const WEIGHED_VERTEX = MODEL_VERTEX.replace("uniform mat4 view;", "uniform mat4 view; uniform vec3 ramp[33];").replace("vTint = texel(slots[0], 3.0).rgb;", `
+  float weight = 0.0;
+  for (int k = 0; k < 4; k++) weight += shares[k] * texel(slots[k], 3.0).a;
+  float along = clamp(weight, 0.0, 1.0) * 32.0;
+  int first = int(min(floor(along), 31.0));
+  vTint = mix(ramp[first], ramp[first + 1], along - float(first));`);
 const FLOOR_VERTEX = `
 attribute vec3 place; attribute vec3 tint; uniform mat4 view; varying vec3 vTint; varying vec3 vAt;
 void main() { vTint = tint; vAt = place; gl_Position = view * vec4(place, 1.0); }`;
@@ -58,7 +65,7 @@ class Painter {
     this.canvas.addEventListener("webglcontextlost", event => { event.preventDefault(); this.lost = true; });
     this.models = new Map();
     this.programs = {
-      lit: this._program(MODEL_VERTEX, LOOK.shaders.lit), glass: this._program(MODEL_VERTEX, LOOK.shaders.glass),
+      lit: this._program(MODEL_VERTEX, LOOK.shaders.lit), glass: this._program(MODEL_VERTEX, LOOK.shaders.glass), flat: this._program(WEIGHED_VERTEX, LOOK.shaders.flat),
       ground: this._program(FLOOR_VERTEX, GROUND_FRAGMENT), line: this._program(FLOOR_VERTEX, LINE_FRAGMENT)};
     const r = LOOK.floor.reach;
     this.ground = this._floor([-r, 0, -r, r, 0, -r, -r, 0, r, r, 0, r], null);
@@ -124,7 +131,7 @@ class Painter {
     const triangles = next(Uint32Array, 3 * t), points = next(Uint16Array, 3 * v), slots = next(Uint16Array, 4 * v);
     const shares = next(Uint8Array, 4 * v), normals = next(Int8Array, 3 * v);
     const gl = this.gl, arrays = {};
-    for (const kind of ["lit", "glass"]) {
+    for (const kind of ["lit", "glass", "flat"]) {
       const program = this.programs[kind];
       gl.bindVertexArray(arrays[kind] = gl.createVertexArray());
       this._attribute(program, "place", points, 3, gl.UNSIGNED_SHORT, false);
@@ -172,12 +179,13 @@ class Painter {
     gl.texImage2D(gl.TEXTURE_2D, 0, gl.R8, 64, 64, 0, gl.RED, gl.UNSIGNED_BYTE, this.shades.get(contact));
   }
 
-  _paintModel({eye, model, slots, tint, glass}, view) {
-    const gl = this.gl, program = this.programs[glass ? "glass" : "lit"], count = model.colours.length, texels = new Float32Array(16 * count);
+  _paintModel({eye, model, slots, tint, glass, weighed}, view) {
+    const gl = this.gl, kind = glass ? "glass" : weighed ? "flat" : "lit", program = this.programs[kind], count = model.colours.length, texels = new Float32Array(16 * count);
     const warn = hexRgb(LOOK.palette.vermilion);
     model.colours.forEach((colour, slot) => {
       texels.set(slots.subarray(12 * slot, 12 * slot + 12), 16 * slot);
       texels.set(tint.has(slot) ? colour.map((c, k) => 0.3 * c + 0.7 * warn[k]) : colour, 16 * slot + 12);
+      texels[16 * slot + 15] = weighed?.has(slot) ? 1 : 0;
     });
     gl.useProgram(program);
     const place = name => gl.getUniformLocation(program, name);
@@ -186,11 +194,12 @@ class Painter {
     gl.uniform1f(place("stride"), model.step);
     gl.uniform1f(place("count"), count);
     gl.uniform3fv(place("cameraPosition"), eye.position);
+    if (kind === "flat") gl.uniform3fv(place("ramp"), LOOK.ramp);
     gl.bindTexture(gl.TEXTURE_2D, this.bones);
     gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA32F, 4, count, 0, gl.RGBA, gl.FLOAT, texels);
     gl.enable(gl.DEPTH_TEST);
     gl.depthMask(!glass);
-    gl.bindVertexArray(model.arrays[glass ? "glass" : "lit"]);
+    gl.bindVertexArray(model.arrays[kind]);
     gl.drawElements(gl.TRIANGLES, model.count, gl.UNSIGNED_INT, 0);
     gl.depthMask(true);
   }

@@ -24,8 +24,8 @@ function slider(label, low, high, step, value, told, about) {
   return row;
 }
 
-function choice(label, options, at, told) {
-  const id = `dial-${++serial}`, select = made("select", {id, onchange: () => told(select.selectedIndex)}, ...options.map(text => made("option", {}, text)));
+function choice(label, options, at, told, rows = 1) {
+  const id = `dial-${++serial}`, select = made("select", {id, size: Math.min(rows, options.length), onchange: () => told(select.selectedIndex)}, ...options.map(text => made("option", {}, text)));
   select.selectedIndex = at;
   const row = made("div", {class: "dial"}, made("label", {for: id}, label), select);
   row.put = index => { select.selectedIndex = index; };
@@ -52,7 +52,7 @@ class TablePanel {
       scene.show(told.states[at.reduce((number, here, i) => number * counts[i] + here, 0)]);
     };
     panelBox(scene, told.note, ...told.dials.map((dial, k) => dial.options
-      ? choice(dial.label, dial.options, dial.at, index => set(k, index))
+      ? choice(dial.label, dial.options, dial.at, index => set(k, index), dial.rows)
       : slider(dial.label, dial.values[0], dial.values.at(-1), dial.values.length > 1 ? dial.values[1] - dial.values[0] : 1, dial.values[dial.at],
         value => set(k, dial.values.reduce((best, v, i) => Math.abs(v - value) < Math.abs(dial.values[best] - value) ? i : best, 0)), dial.told)));
   }
@@ -359,43 +359,90 @@ class PlacePanel {
   }
 }
 
-// A motion: frames at even times, played and scrubbed. It never starts by itself.
+// A motion: frames at even times, played and scrubbed, straightened out between them. It never starts by itself.
+// told.rows and told.said: what Python counted and said at each frame; the walk of the first page has neither.
 class MotionPanel {
   constructor(scene, told) {
     Object.assign(this, {scene, told, time: 0, playing: false});
     this.owners = scene.pool[told.owners];
     this.frames = bytesFloats(told.frames);
+    this.count = this.frames.length / (12 * told.joints);
     this.button = made("button", {type: "button", onclick: () => this.playing ? this.stop() : this.play()}, "Play");
+    const step = (text, by) => made("button", {type: "button", onclick: () => this.step(by)}, text);
     this.slider = slider("time (s)", 0, told.length, 0.01, 0, value => { this.stop(); this.at(value); this.tell(); }, "time in the motion, seconds");
-    this.speed = choice("speed", ["full", "half", "quarter"], matchMedia("(prefers-reduced-motion: reduce)").matches ? 2 : 0, () => {});
-    panelBox(scene, told.note, this.button, this.slider, this.speed);
-    this.at(0);
+    this.speeds = [2, 1, 0.5, 0.25];
+    this.speed = choice("speed", this.speeds.map(speed => `${speed} times`), matchMedia("(prefers-reduced-motion: reduce)").matches ? 3 : 1, () => {});
+    this.again = made("input", {type: "checkbox", checked: told.loop ?? true});
+    const buttons = made("p", {}, this.button, " ", step("One back", -1), " ", step("One on", 1), " ", made("label", {}, this.again, " again and again"));
+    const box = panelBox(scene, told.note, buttons, this.slider, this.speed);
+    if (told.chart) {
+      box.insertAdjacentHTML("beforeend", told.chart);
+      this.chart = box.querySelector("svg");
+    }
+    if (told.marks) {
+      scene.layers = told.marks.map(i => scene.pool[i]);
+      scene.contact = null;  // the shade would stay behind
+    }
+    this.at((told.at ?? 0) / (this.count - 1) * told.length);
+    this.slider.put(this.time);
+    if (told.said) this.tell();
     document.addEventListener("visibilitychange", () => { if (document.hidden) this.stop(); });
   }
 
   at(time) {
-    const {told} = this, joints = told.joints, count = this.frames.length / (12 * joints), place = time / told.length * (count - 1);
-    const one = Math.min(Math.floor(place), count - 2), share = place - one;
+    const {told} = this, joints = told.joints, place = time / told.length * (this.count - 1);
+    const one = Math.min(Math.floor(place), this.count - 2), share = place - one;
     this.time = time;
     const matrix = joint => Array.from({length: 12}, (_, k) => (1 - share) * this.frames[12 * (one * joints + joint) + k] + share * this.frames[12 * ((one + 1) * joints + joint) + k]);
-    const moved = Array.from({length: joints}, (_, joint) => matrix(joint));
-    this.scene.carry(this.owners.map(joint => moved[joint]));
+    this.moved = Array.from({length: joints}, (_, joint) => matrix(joint));
+    this.scene.carry(this.owners.map(joint => this.moved[joint]));
+    if (this.chart) {
+      const {left, wide} = this.chart.dataset;
+      this.chart.querySelector(".now").setAttribute("transform", `translate(${Number(left) + Number(wide) * time / told.length} 0)`);
+      this.chart.querySelector(".dots").replaceChildren();
+    }
+  }
+
+  frame() { return Math.round(this.time / this.told.length * (this.count - 1)); }
+
+  step(by) {
+    this.stop();
+    const last = this.count - 1, next = this.frame() + by;
+    this.at((this.again.checked ? (next + last + 1) % (last + 1) : Math.min(Math.max(next, 0), last)) / last * this.told.length);
+    this.slider.put(this.time);
+    this.tell();
+  }
+
+  // What stands on the floor now, and where the joints of trails are.
+  layers() {
+    const {spots = [], dots = []} = this.told, now = this.time + 1e-9;
+    const seen = ([joint, rest, colour]) => ["target", colour, 16, [0, 1, 2].map(r => dot(this.moved[joint].slice(4 * r, 4 * r + 3), rest) + this.moved[joint][4 * r + 3])];
+    return [{sheets: spots.filter(([, from, to]) => from <= now && now <= to + 2e-9).map(([sheet]) => sheet), strokes: [], glyphs: dots.map(seen), words: []}];
   }
 
   tell() {
-    const phase = this.told.phases.filter(([from, to]) => from <= this.time && this.time <= to).map(([, , words]) => words);
-    this.scene.say(`${fixed(this.time, 2)} of ${fixed(this.told.length, 2)} s${phase.length ? `: ${phase.join(", ")}` : ""}`);
+    const {told} = this;
+    if (told.rows) this.scene.numbers(this.scene.pool[told.rows[this.frame()]]);
+    if (told.said) return this.scene.say(told.said[this.frame()]);
+    const phase = told.phases.filter(([from, to]) => from <= this.time && this.time <= to).map(([, , words]) => words);
+    this.scene.say(`${fixed(this.time, 2)} of ${fixed(told.length, 2)} s${phase.length ? `: ${phase.join(", ")}` : ""}`);
   }
 
   play() {
     this.playing = true;
     this.button.textContent = "Stop";
     this.scene.say("playing");
-    let before = null;
+    if (this.time >= this.told.length) this.at(0);
+    let before = null, counted = 0;
     const step = now => {
       if (!this.playing) return;
-      const speed = [1, 0.5, 0.25][this.speed.querySelector("select").selectedIndex];
-      if (before !== null) { this.at((this.time + speed * (now - before) / 1000) % this.told.length); this.slider.put(this.time); }
+      if (before !== null) {
+        const next = this.time + this.speeds[this.speed.querySelector("select").selectedIndex] * (now - before) / 1000;
+        this.at(this.again.checked ? next % this.told.length : Math.min(next, this.told.length));
+        this.slider.put(this.time);
+        if (this.told.rows && now - counted > 250) { counted = now; this.scene.numbers(this.scene.pool[this.told.rows[this.frame()]]); }
+        if (!this.again.checked && this.time >= this.told.length) return this.stop();
+      }
       before = now;
       requestAnimationFrame(step);
     };

@@ -18,6 +18,7 @@ class Scene {
     const pool = this.pool = data().pool;
     Object.assign(this, {figure, told, size: told.size, eye: told.eye, glass: told.glass, contact: told.contact === null ? null : pool[told.contact]});
     this.tint = new Set();
+    this.weighed = told.weighed ? new Set(told.weighed) : null;
     this.layers = [];
     this.canvas = made("canvas", {tabindex: 0, role: "img", "aria-label": `3D picture: ${told.caption} Arrow keys turn it, plus and minus bring it nearer or farther.`});
     this.stage = figure.querySelector(".stage");
@@ -40,6 +41,7 @@ class Scene {
     this.tint = new Set(pool[state.tint]);
     this.numbers(pool[state.rows]);
     this.say(state.told);
+    if (state.eye) this.look(state.eye);
   }
 
   // Carry each slot by its twelve numbers.
