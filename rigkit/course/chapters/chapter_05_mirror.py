@@ -124,7 +124,7 @@ def cases(rng, context):
     n, q = direction(rng), rng.uniform(0.3, 0.9, 3).round(2)
     flat = rng.normal(size=(3, 3))
     return [
-        case("for a hand", [[0.2, 1.0, 0.3]], [np.eye(3)], origin, x),
+        case("easy to check by hand", [[0.2, 1.0, 0.3]], [np.eye(3)], origin, x),
         case("left arm over x = 0", arm, [some_turn(rng) for _ in arm], origin, x),
         case("left leg over x = 0.3", leg, [some_turn(rng) for _ in leg], [0.3, 0, 0], x),
         case("over the floor", arm, [some_turn(rng) for _ in arm], origin, [0, 1.0, 0]),
@@ -194,6 +194,13 @@ def signs_in_front(points, frames, plane_point, plane_normal):
     return there, np.diag([1.0, -1.0, -1.0]) @ frames
 
 
+def m_behind(points, frames, plane_point, plane_normal):
+    """R M S: the mirror in the frame's own axes."""
+    there, _ = mirrored(points, frames, plane_point, plane_normal)
+    n = plane_normal / np.linalg.norm(plane_normal)
+    return there, -frames @ (np.eye(3) - 2 * np.outer(n, n))
+
+
 def frames_left(points, frames, plane_point, plane_normal):
     """The frames stand as they stood."""
     return mirrored(points, frames, plane_point, plane_normal)[0], frames.copy()
@@ -242,6 +249,13 @@ MISTAKES = (
         "this is M R M: a turn, but M behind R mixes the frame's own axes unless the normal is one of x, y, z",
         ("axes",),
         SIGNS,
+    ),
+    Mistake(
+        "M behind",
+        m_behind,
+        "M stands behind R: there it mirrors in the frame's own axes; the mirror stands in the world, so it goes in front",
+        ("axes",),
+        IMAGE,
     ),
     Mistake(
         "signs in front",

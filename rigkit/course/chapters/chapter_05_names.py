@@ -50,7 +50,14 @@ def of_kind(*kinds):
 def named(case, answer, context):
     """A Measure of one name."""
     right = expected(case)
-    wanted = f"{right!r}" if right is not None else "None: there is no such name to give"
+    both = {"left", "right"} <= set(case.inputs["name"].split("_"))
+    wanted = (
+        f"{right!r}"
+        if right is not None
+        else "None: it holds both sides"
+        if both
+        else f"None: {swap_side(case.inputs['name'], [])!r} is taken"
+    )
     return Measure(answer == right, wanted, f"{answer!r}", 0.0 if answer == right else 1.0)
 
 

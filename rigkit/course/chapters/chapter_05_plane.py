@@ -246,6 +246,7 @@ CHECKPOINT = Checkpoint(
             "0.1 mm",
             ("farthest",),
             TWICE,
+            settable=True,
         ),
     ),
     worked=answer(),

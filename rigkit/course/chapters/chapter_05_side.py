@@ -33,14 +33,14 @@ def pose(rng):
         return rotation.from_euler("XYZ", np.radians(np.array([x, y, z]) + rng.uniform(-4, 4, 3)))
 
     turns = {
-        "centre_body_joint": turn(8, 22, -12),
+        "centre_body_joint": turn(12, 22, -12),
         "centre_head_joint": turn(-8, 24, 14),
         "left_shoulder_joint": turn(15, 76, 30),
         "left_elbow_joint": turn(0, 0, 48),
         "left_wrist_joint": turn(30, 10, 12),
-        "left_hip_joint": turn(6, -14, -10),
-        "left_knee_joint": turn(0, 0, 16),
-        "left_ankle_joint": turn(0, 6, 10),
+        "left_hip_joint": turn(6, -14, -25),
+        "left_knee_joint": turn(0, 0, 34),
+        "left_ankle_joint": turn(0, 6, -17),
         "right_shoulder_joint": turn(-12, 14, 44),
         "right_elbow_joint": turn(0, 0, 72),
         "right_wrist_joint": turn(-26, 8, -14),
@@ -304,8 +304,17 @@ CHECKPOINT = Checkpoint(
         "flipped_back": forms.mapping(forms.array(4)),
     },
     claims=(
-        Claim("places", "right_joints: nine names, each in its place", 2, places_told, "0.2 mm", ("right_joints",), PLACES),
-        Claim("frames", "right_frames: nine frames, matched to the left ones", 2, frames_told, "0.5 degree", ("right_frames",), FRAMES),
+        Claim("places", "right_joints: nine names, each in its place", 2, places_told, "0.2 mm", ("right_joints",), PLACES, settable=True),
+        Claim(
+            "frames",
+            "right_frames: nine frames, matched to the left ones",
+            2,
+            frames_told,
+            "0.5 degree",
+            ("right_frames",),
+            FRAMES,
+            settable=True,
+        ),
         Claim(
             "flipped",
             "flipped: in the world every joint is the mirror image of its counterpart",
@@ -314,6 +323,7 @@ CHECKPOINT = Checkpoint(
             "0.1 degree",
             ("flipped",),
             FLIP,
+            settable=True,
         ),
         Claim("twice", "flipped_back: flipped twice, the pose is the start", 1, twice_told, "1e-6 rad", ("flipped_back", "flipped"), TWICE),
     ),
