@@ -5,11 +5,29 @@ import json
 import os
 import shutil
 import subprocess
+import sys
+import tempfile
 
-from rigkit.grading import confinement, seccomp
+from rigkit.grading import confinement, records, seccomp
 from rigkit.grading.groups import Group, PlainGroup, finish
 
 BWRAP = "bwrap"
+
+
+def trouble():
+    """Why bubblewrap can't make a box on this machine, or "" where it can."""
+    if shutil.which(BWRAP) is None:
+        return "bubblewrap is not installed; install the package bubblewrap"
+    with tempfile.TemporaryDirectory(prefix="rigkit-box-") as folder:
+        try:
+            with opened([sys.executable, "-I", "-c", "print('inside')"], folder) as (process, _):
+                out, err = process.communicate(timeout=30)
+        except (OSError, subprocess.SubprocessError, ValueError) as error:
+            return f"bubblewrap can't make a box here: {error}"
+    if out.strip() != b"inside":
+        told = records.words(err.decode("utf-8", "replace").strip().splitlines()[-1] if err.strip() else "it says nothing")
+        return f"bubblewrap can't make a box here ({told}); are user namespaces switched on?"
+    return ""
 
 
 @contextlib.contextmanager

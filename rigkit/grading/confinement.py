@@ -13,6 +13,7 @@ FILES = 40_000  # files in each of them, at the very most; limits say how many a
 ENVIRONMENT = {
     "PATH": "/usr/bin:/bin",
     "HOME": "/tmp/home",
+    "PWD": "/tmp/work",
     "LANG": "C.UTF-8",
     "LOGNAME": "learner",
     "USER": "learner",

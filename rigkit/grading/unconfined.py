@@ -15,6 +15,7 @@ def opened(command, work):
         **ENVIRONMENT,
         "PATH": os.environ.get("PATH", ""),
         "HOME": work,
+        "PWD": work,
         "TMPDIR": work,
         "IPYTHONDIR": work,
         "MPLCONFIGDIR": work,
