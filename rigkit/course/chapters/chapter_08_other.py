@@ -148,15 +148,15 @@ def no_scale(case, answer, context):
 
 
 def cases(rng, context):
-    """Tally's own controls over its own plane, both ways, then planes anywhere; sides inside words."""
+    """Outlines that stand out to one side, on Tally's own controls over its own plane, both ways, then planes anywhere; sides inside words."""
     marks, world = context.robot.landmarks, context.robot.skeleton.rest_world
     axes = {one: rotation.to_matrix(world.rotations[context.robot.skeleton.index(f"left_{one}_joint")]) for one in ("elbow", "knee")}
     still, origin, x = np.eye(3), np.zeros(3), np.array([1.0, 0, 0])
     lean = rotation.to_matrix(rotation.from_axis_angle(unit(rng.normal(size=3)), rng.uniform(0.4, 1.2)))
     normal, away = unit(rng.normal(size=3)), rng.uniform(-0.5, 0.5, 3)
     arrow, triangle = (
-        shape("arrow").scaled(0.1).points + (0, 0, 0.02),
-        shape("triangle").scaled(0.08).points,
+        shape("arrow").scaled(0.1).points + (0.06, 0.01, 0.02),
+        shape("triangle").scaled(0.08).points + (-0.05, 0, 0.01),
     )
     marker = marks["left_elbow"] + (0.0, 0.0, -0.30)
     return [
@@ -354,7 +354,7 @@ MISTAKES = (
     Mistake(
         "points kept",
         points_kept,
-        "the home is mirrored, the points are not: an arrow points the wrong way",
+        "the home is mirrored, the points are not: the outline is on the wrong side",
         ("outline",),
         POINTS,
     ),
