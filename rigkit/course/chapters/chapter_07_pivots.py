@@ -71,7 +71,11 @@ def cause(one, names, got):
     if set(names) >= {"heel", "toe"} and got["heel"][2] > got["toe"][2]:
         return "heel and toe are swapped: z runs to the toes, so the heel has the least z"
     world = max(float(np.linalg.norm(got[name] - one.world(one.pivots[name]))) for name in names)
-    return "these are places in the world; the foot's own frame is asked for" if world < 0.002 else ""
+    if world < 0.002:
+        return "these are places in the world; the foot's own frame is asked for"
+    gap, told = max(gap_of(one, name, got[name]) for name in names)
+    bulge = "beyond the edge" in told and gap < 0.02
+    return "beyond the sole there is only the shell, which bulges out above the floor: take what stands on it" if bulge else ""
 
 
 def edge_word(one):

@@ -55,13 +55,15 @@ def in_words(shares):
 
 def adds_up(case, answer, context):
     """The three add up to the roll."""
-    roll, _ = roll_of(case)
+    roll, turn_over = roll_of(case)
     gap = abs(sum(answer) - roll)
+    twice = abs(gap - turn_over) <= CLOSE and abs(answer[2] - roll) <= CLOSE
     return Measure(
         gap <= CLOSE,
         f"heel, ball and toe together {np.degrees(roll):.5g} degrees",
         f"{in_words(answer)}: together {np.degrees(np.clip(sum(answer), -1e6, 1e6)):.5g}",
         gap,
+        "past the turn-over angle the toe takes the whole roll; only what is past it is its own" if twice and turn_over else "",
     )
 
 
