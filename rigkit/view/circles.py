@@ -10,7 +10,7 @@ between two stops. Letter, colour and line style each tell the circles apart: x 
 """
 
 from dataclasses import dataclass
-from math import pi, radians
+from math import pi
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from rigkit import rotation, words
 from rigkit.control import TURNS
 from rigkit.view import marks
 from rigkit.view.handles import on_plane
+from rigkit.view.posed_rig import near_end
 
 RADIUS = 62  # pixels
 GRIP = 8  # pixels beside a circle in which it can be taken
@@ -29,7 +30,6 @@ STOP = "#ECECEC"  # ends and home
 WARN = words.PALETTE["vermilion"]
 FULL = 2 * pi - 1e-6  # a range this wide has no end that is met on a circle
 EDGE_ON = 0.3  # a circle is taken as seen from its edge where its axis and the line of sight are this near to square (cosine)
-CLOSE, SHARE = radians(10), 0.15  # a value is near its end within this, or within this share of its range where that is less
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,16 +68,6 @@ class Circle:
         """Unit vectors from the centre to points at angles (...), (..., 3)."""
         angles = np.asarray(angles, dtype=float)
         return np.stack([np.cos(angles), np.sin(angles)], axis=-1) @ self.frame[:, 1:].T
-
-
-def near_end(value, low, high):
-    """How near a value is to an end of its range: "at" it, "near" it, or "" ; no range, no end.
-
-    >>> near_end(0.0, -1, 1), near_end(0.95, -1, 1), near_end(1.0, -1, 1)
-    ('', 'near', 'at')
-    """
-    span, left = high - low, min(value - low, high - value)
-    return "at" if left <= 1e-9 else "near" if left < min(CLOSE, SHARE * span) else ""
 
 
 def circles(control, base, position, values, radius):

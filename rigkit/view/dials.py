@@ -41,6 +41,11 @@ class Dial:
         self.widget.value = value
         return None
 
+    def warn(self, colour):
+        """Colour the slider's handle, or leave it as it is for None."""
+        if self.widget.style.handle_color != colour:
+            self.widget.style.handle_color = colour
+
     def _widen(self, value):
         old = self.widget
         self._make(value, old.min, old.max)

@@ -20,6 +20,7 @@ class Figure:
         self.rest = character.skeleton.forward() if character is not None else None
         self.tinted, self.weighed = set(), None
         self._now = {branch.name: (branch.points, branch.normals) for branch in self.branches}
+        self._carried = {}
 
     def now(self, branch):
         """Points and normals (V, 3) each of a branch as it stands."""
@@ -43,12 +44,19 @@ class Figure:
     def carry(self, turns, moves):
         """Let joint j carry its parts from rest by turns[j] (3, 3) and moves[j] (3,); returns the branches that changed."""
         moved = (np.abs(turns - np.eye(3)) > STILL).any(axis=(1, 2)) | (np.abs(moves) > STILL).any(axis=1)
-        return [branch for branch in self.branches
+        news = [branch for branch in self.branches if self._is_news(branch, turns, moves)]
+        return [branch for branch in news
                 if self._place(branch, *(branch.posed(turns, moves) if moved[branch.joints].any() else (branch.points, branch.normals)))]
+
+    def _is_news(self, branch, turns, moves):
+        """Whether a branch is carried otherwise than it was last."""
+        asked = turns[branch.joints].tobytes(), moves[branch.joints].tobytes()
+        before, self._carried[branch.name] = self._carried.get(branch.name), asked
+        return asked != before
 
     def carry_parts(self, moving, sleeves, turn, move):
         """Carry whole parts by one turn (3, 3) and move (3,); sleeves follow by how much they hang on the moving parts' joints."""
-        moved = self._joints_of(moving)
+        moved, self._carried = self._joints_of(moving), {}
         for branch in self.branches:
             points, normals = branch.points.copy(), branch.normals.copy()
             for patch in branch.patches:

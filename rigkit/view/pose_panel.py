@@ -163,6 +163,7 @@ class PosePanel(Hands):
             old = dial.show(self._shown(channel))
             if old is not None:
                 dials.swap(self._box, old, dial.widget)
+            dial.warn(circles.WARN if self.rigged.near(channel) else None)
         self._quiet, self._start.value, self._quiet = True, self.shows_start, False
         self._code.value = self.rigged.code
 

@@ -6,7 +6,7 @@ channels are known. Values are metres and radians; words say degrees.
 """
 
 from itertools import pairwise
-from math import degrees, pi
+from math import degrees, pi, radians
 
 import numpy as np
 
@@ -19,6 +19,7 @@ TRY = 0.05  # metres or radians by which a control is nudged to see whether it m
 MOVED = 1e-6  # metres, or twice the vector part of a quaternion, nearly radians
 SHORT = 5e-4  # metres that a limb's end may stay away from its target and count as on it
 DIGITS = 5
+CLOSE, SHARE = radians(10), 0.15  # a value is near its end within this, or within this share of its range where that is less
 
 
 class PosedRig:
@@ -190,13 +191,25 @@ class PosedRig:
     def told(self, pose, idle=()):
         """One sentence on the picked control."""
         name = self.picked
-        off = [f"{label(c.name)} {said(c.name, self.values[f'{name}.{c.name}'])}" for c in self.channels[name] if self._off(name, c)]
+        off = [self._with_room(name, c) for c in self.channels[name] if self._off(name, c)]
         text = f"{name.replace('_', ' ')}: {', '.join(off) if off else 'at home'}"
         ends = [label(c.name) for c in self.channels[name] if not wide(c) and self._off(name, c) and self._left(name, c) < 10**-DIGITS]
         text += f"; {' and '.join(ends)} {'is' if len(ends) == 1 else 'are'} at the end" if ends else ""
         short = [row for row in self.limb_rows(pose) if "short" in row[1]]
         text += "".join(f"; the {joint} {told}" for joint, told in short)
         return text + (f"; it moves nothing as the rig stands{self._why(name)}" if name in idle else "")
+
+    def _with_room(self, name, channel):
+        """A value, with what is left of its range where that has an end."""
+        left = self._left(name, channel)
+        room = "" if wide(channel) or left < 10**-DIGITS else f" ({number(channel.name, left)} left)"
+        return f"{label(channel.name)} {said(channel.name, self.values[f'{name}.{channel.name}'])}{room}"
+
+    def near(self, channel):
+        """Whether a number of the picked control is off home and near an end of its range, or at it."""
+        channel = next(c for c in self.channels[self.picked] if c.name == channel)
+        value = self.values[f"{self.picked}.{channel.name}"]
+        return not wide(channel) and self._off(self.picked, channel) and near_end(value, channel.low, channel.high) != ""
 
     def _why(self, name):
         """Why a control moves nothing, where that is a limb's blend."""
@@ -214,6 +227,16 @@ class PosedRig:
     def _left(self, name, channel):
         value = self.values[f"{name}.{channel.name}"]
         return min(value - channel.low, channel.high - value)
+
+
+def near_end(value, low, high):
+    """How near a value is to an end of its range: "at" it, "near" it, or "" .
+
+    >>> near_end(0.0, -1, 1), near_end(0.95, -1, 1), near_end(1.0, -1, 1)
+    ('', 'near', 'at')
+    """
+    left = min(value - low, high - value)
+    return "at" if left <= 1e-9 else "near" if left < min(CLOSE, SHARE * (high - low)) else ""
 
 
 def angular(channel):

@@ -210,11 +210,12 @@ def test_a_frame_of_a_drag_is_one_binary_message_and_picking_leaves_no_rows_behi
     for control in (HAND, FOOT, BODY):
         viewer.pick(control)
     assert {name: page.used for name, page in viewer._stage.pages.items()} == pages
+    viewer.values = {f"{FOOT}.roll": 0.4, f"{BODY}.move_y": -0.02}
     viewer.pick(HAND)
     start, sent = pixel(viewer, place(viewer, HAND)), []
     drag(viewer, start, (10, 0), release=False)
     monkeypatch.setattr(ipywidgets.Widget, "_send", lambda self, msg, buffers=None: sent.append((type(self).__name__, len(buffers or []))))
-    viewer._mouse("mousemove", seen_at(viewer.eye, start + [14, 3]))
+    viewer._mouse("mousemove", seen_at(viewer.eye, start + [14, 3]))  # the body and the foot, moved before, are not sent again
     assert sent == [("InterleavedBuffer", 1)]
 
 

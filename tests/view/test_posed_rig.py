@@ -27,6 +27,9 @@ def test_a_value_is_held_in_its_range_and_what_is_left_is_told_before_it_is_used
         posed.set(f"{FOOT}.roll", np.radians(asked))
         assert ("roll", told) in posed.rows()
     assert posed.values[f"{FOOT}.roll"] == pytest.approx(np.pi / 2) and "roll is at the end" in posed.told(posed.pose())
+    assert posed.near("roll") and not posed.near("tilt")
+    posed.set(f"{FOOT}.roll", 0.5)
+    assert "roll 28.6 degrees (61.4 left)" in posed.told(posed.pose()) and not posed.near("roll")
 
 
 def test_the_code_gives_the_pose_back(posed):
