@@ -1,4 +1,4 @@
-"""Sliders in degrees that a cell's own function answers: it poses the model, draws over it and fills the table."""
+"""Sliders, in degrees or another unit, that a cell's own function answers: it poses the model, draws over it and fills the table."""
 
 import math
 
@@ -10,26 +10,29 @@ from rigkit.view.turns import one_at_a_time
 
 
 class SliderPanel(Panel):
-    """ranges: label to (low, high), degrees, with 0 between them; move({label: degrees}) is called after each change."""
+    """ranges: label to (low, high), degrees, with 0 between them; move({label: degrees}) is called after each change.
 
-    def __init__(self, viewer, ranges, move):
+    unit: what the sliders count where it is not degrees, as "mm".
+    """
+
+    def __init__(self, viewer, ranges, move, unit="degrees"):
         self.turn_lock = viewer.turn_lock
-        self._viewer, self._move = viewer, move
+        self._viewer, self._move, self._unit = viewer, move, unit
         self.degrees = {label: 0.0 for label in ranges}
         self._ranges = {label: _range(label, low, high) for label, (low, high) in ranges.items()}
         self._sliders = {}
         for label, (low, high) in self._ranges.items():
-            self._sliders[label] = slider(label, 0.0, low, high, 1.0, f"{label}, in degrees")
+            self._sliders[label] = slider(label, 0.0, low, high, 1.0, f"{label}, in {unit}")
             self._sliders[label].observe(lambda change, label=label: self._slid(label, change["new"]), names="value")
-        self.widget = ipywidgets.VBox(
-            [note("Degrees from the rest pose. Arrow keys work too, once a slider has the focus."), *self._sliders.values()]
-        )
+        counted = "Degrees from the rest pose." if unit == "degrees" else f"In {unit}."
+        told = note(f"{counted} Arrow keys work too, once a slider has the focus.")
+        self.widget = ipywidgets.VBox([told, *self._sliders.values()])
 
     @one_at_a_time
     def update(self):
         """Call the cell's function with the degrees as they are."""
         self._move(dict(self.degrees))
-        self._viewer.say(", ".join(f"{label} {degrees:.0f} degrees" for label, degrees in self.degrees.items()))
+        self._viewer.say(", ".join(f"{label} {degrees:.0f} {self._unit}" for label, degrees in self.degrees.items()))
         self._viewer.redraw()
 
     @one_at_a_time
@@ -40,7 +43,7 @@ class SliderPanel(Panel):
                 raise ValueError(f"no slider is called {label!r}; there are: {', '.join(self._ranges)}")
             low, high = self._ranges[label]
             if not low <= value <= high:
-                raise ValueError(f"{label} = {value:g} is outside its range; expected {low:g} to {high:g} degrees")
+                raise ValueError(f"{label} = {value:g} is outside its range; expected {low:g} to {high:g} {self._unit}")
         self.degrees |= {label: float(value) for label, value in degrees.items()}
         for label in degrees:
             self._sliders[label].value = self.degrees[label]
@@ -59,7 +62,7 @@ class SliderPanel(Panel):
 
     def numbers(self):
         """Rows of the number table."""
-        return [(label, f"{degrees:.0f} degrees") for label, degrees in self.degrees.items()]
+        return [(label, f"{degrees:.0f} {self._unit}") for label, degrees in self.degrees.items()]
 
 
 def _range(label, low, high):

@@ -62,9 +62,12 @@ class Viewer(Guiding, MotionCalls, Posing, Drawing):
         """
         self._use(LimbPanel(self, root, mid, end, target, pole, solve, expected))
 
-    def sliders(self, ranges, move):
-        """Sliders {label: (low, high)} in degrees, all at 0; move({label: degrees}) is called now and after each change."""
-        self._use(SliderPanel(self, ranges, move))
+    def sliders(self, ranges, move, unit="degrees"):
+        """Sliders {label: (low, high)} in degrees, all at 0; move({label: degrees}) is called now and after each change.
+
+        unit: what they count where it is not degrees, as "mm".
+        """
+        self._use(SliderPanel(self, ranges, move, unit))
         self._panel.update()
 
     def slide(self, **degrees):

@@ -31,6 +31,15 @@ def test_the_degrees_stand_in_the_table_and_the_readout(viewer):
     assert [line.split() for line in viewer.text().splitlines()] == [["half", "25"], ["elbow", "50", "degrees"], ["elbow", "50", "degrees"]]
 
 
+def test_sliders_may_count_something_else_than_degrees(viewer):
+    viewer.sliders({"target": (-20, 50)}, lambda millimetres: None, unit="mm")
+    viewer.slide(target=15)
+    assert [line.split() for line in viewer.text().splitlines()] == [["target", "15", "mm"], ["target", "15", "mm"]]
+    assert viewer._panel._sliders["target"].tooltip == "target, in mm" and "In mm. Arrow keys" in viewer._panel.widget.children[0].value
+    with pytest.raises(ValueError, match="expected -20 to 50 mm"):
+        viewer.slide(target=60)
+
+
 def test_what_the_function_draws_goes_with_the_panel(viewer):
     def move(degrees):
         viewer.pose(np.tile([np.sin(np.radians(degrees["all"]) / 2), 0, 0, np.cos(np.radians(degrees["all"]) / 2)], (46, 1)))
