@@ -12,7 +12,7 @@ import numpy as np
 
 from rigkit.view.marks import rgb
 
-ALPHABET = "".join(map(chr, range(32, 127))) + "\u00b0\u00b1\u00b7\u00d7\u00b2\u00b3\u00b5\u2013\u2014\u2026\u2192\u2190\u2212\u0394\u03b8\u00e4\u00f6\u00fc\u00c4\u00d6\u00dc\u00df\u00e9\u00e8\u00ea\u00e1\u00ed\u00f3\u00fa\u00f1\u00e7\u2032"
+ALPHABET = "".join(map(chr, range(32, 127))) + "\u00b0\u00b1\u00b7\u00d7\u00b2\u00b3\u00b5\u2013\u2014\u2026\u2192\u2190\u2212\u0394\u03b8\u00e4\u00f6\u00fc\u00df\u00e9\u00e8\u00ea\u00e1\u00ed\u00f3\u00fa\u00f1\u00e7\u2032"
 CELL = np.array([16, 32])  # pixels of a letter's cell, width and height
 COLUMNS = 16
 WIDE = 0.6021  # width of a letter, as a share of its size

@@ -134,3 +134,14 @@ def motion(skeleton, rest, pose):
     """The rotation matrices (J, 3, 3) and moves (J, 3) that carry points from the rest pose to a pose, both as forward() gives them."""
     turns = np.asarray(pose.matrices)[:, :3, :3] @ np.swapaxes(np.asarray(rest.matrices)[:, :3, :3], -1, -2)
     return turns, pose.positions - np.einsum("jab,jb->ja", turns, rest.positions)
+
+
+def closed(branches):
+    """Whether the surfaces of all branches have an inside: the triangles' area vectors cancel, as those of a box or a tube do and a sheet's do not."""
+    for branch in branches:
+        for patch in branch.patches:
+            a, b, c = (branch.points[patch.triangles[:, k]] for k in range(3))
+            areas = np.cross(b - a, c - a)
+            if np.linalg.norm(areas.sum(axis=0)) > 0.2 * np.linalg.norm(areas, axis=1).sum():
+                return False
+    return True

@@ -17,6 +17,7 @@ from rigkit import words
 from rigkit.view import floor, marks, shaders
 from rigkit.view.clip import Clip
 from rigkit.view.eye import FAR, FIELD_OF_VIEW, Eye, height_for, looking
+from rigkit.view.model import closed
 from rigkit.view.page import Page, geometry
 from rigkit.view.painter import Painter
 
@@ -30,7 +31,7 @@ class Stage:
     def __init__(self, branches, on_eye, on_mouse):
         self.size = (WIDTH, HEIGHT)
         self._on_eye, self._on_mouse, self._branches = on_eye, on_mouse, branches
-        self._materials, self._plain = {"solid": shaders.lit(), "glass": shaders.glass(), "flat": shaders.flat()}, "solid"
+        self._materials, self._plain = {"solid": shaders.lit(), "glass": shaders.glass(closed(branches)), "flat": shaders.flat()}, "solid"
         self.pages, self._meshes = {}, {}
         for branch in branches:
             page = Page(len(branch.points))

@@ -87,3 +87,10 @@ def test_a_ray_meets_the_nearest_face_of_a_cube():
 def test_a_ray_that_misses_meets_nothing():
     mesh = rk.Mesh(CUBE, FACES)
     assert picking.first_hit(np.array([1.3, 0.4, 5.0]), np.array([0, 0, -1.0]), mesh.vertices, mesh.triangles) is None
+
+
+def test_a_body_is_closed_and_a_sheet_is_not(branches):
+    assert model.closed(branches)
+    flag = model.branches(rk.Character("flag", rk.Skeleton(["pole_joint"], [-1], [[0, 0, 0]], [[0, 0, 0, 1]]), [rk.Part(
+        "flag", rk.Mesh(np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]], float), np.array([[0, 1, 2, 3]])), ["pole_joint"], np.ones((4, 1)), "hard", "#808080")]))
+    assert not model.closed(flag)
