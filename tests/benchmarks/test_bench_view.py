@@ -128,6 +128,59 @@ def test_a_drag_in_jupyterlab(benchmark, tmp_path, capsys):
     assert figures["binary messages a frame"] == pytest.approx(1.0, abs=0.05) and page.errors == []
 
 
+WALK = """
+from rigkit.robot.rig import rigged_tally
+robot = rigged_tally()
+walk = rk.motion.walk(robot.rig, "centre_body_control")
+viewer = Viewer(robot)
+viewer.motion(walk, trails=("left_ankle_joint",), curves={"knee": "left_knee_joint"}, client=%s)
+viewer.show()
+sent = []
+def watched_send(self, msg, buffers=None, send=ipywidgets.Widget._send):
+    sent.append(type(self).__name__)
+    return send(self, msg, buffers)
+ipywidgets.Widget._send = watched_send
+"""
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.benchmark(group="Tally's walk played in JupyterLab and Chromium, start to end (its figures stand above)")
+@pytest.mark.parametrize("client", [True, False], ids=["by the browser", "by Python"])
+def test_a_walk_plays_in_jupyterlab(benchmark, tmp_path, capsys, client):
+    if not benchmark.enabled:
+        pytest.skip("takes half a minute: `python -m tests.benchmarks view` measures it; what must hold is held by tests/view")
+    notebook(tmp_path / "walk.ipynb", SET_UP, WALK % client, 'print("TOLD", json.dumps(sent))')
+    with Lab(tmp_path) as lab, Browser() as browser:
+        page = browser.open(lab, "walk.ipynb")
+        page.raw.evaluate(COUNT)
+        figures = benchmark.pedantic(played, args=(page, "by the browser" if client else "by Python"), rounds=1)
+    with capsys.disabled():
+        print("\n" + "\n".join(f"{value:9.2f}  {name}" for name, value in figures.items()))
+    benchmark.extra_info.update(figures)
+    assert page.errors == []
+
+
+def played(page, how):
+    """Play the walk for SECONDS; returns the figures by name."""
+    page.run_cell(0)
+    page.run_cell(1)
+    page.still()
+    page.press("Play")
+    before, began = page.raw.evaluate("window.frames_drawn.length"), time.monotonic()
+    page.raw.wait_for_timeout(1000 * SECONDS)
+    drawn, seconds = page.raw.evaluate("window.frames_drawn.length") - before, time.monotonic() - began
+    page.press("Pause")
+    page.run_cell(2)
+    told = page.raw.locator(".jp-OutputArea-output", has_text="TOLD").inner_text()
+    sent = json.loads(re.search(r"TOLD (\[.*\])", told).group(1))
+    return {
+        f"pictures drawn a second, {how}": drawn / seconds,
+        "messages sent a second": len(sent) / seconds,
+        f"processes that wanted one of {os.cpu_count()} processors, mean of the last minute": os.getloadavg()[0],
+    }
+
+
 def measured(page):
     """Show the scene, drag its target for a while, and return the figures by name."""
     page.run_cell(0)

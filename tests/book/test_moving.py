@@ -130,9 +130,7 @@ def test_motions_findings_and_weights_work_on_a_page_without_a_network(viewer, w
         shown = page.pixels(page.scene(2))
         for share in (0.0, 1.0):
             assert (np.abs(shown - 255 * ramp.colours(share)).max(axis=2) <= 3).sum() > 300
-        assert (
-            page.asked == [] and [told for told in page.errors if "GPU stall" not in told] == []
-        )  # a driver's note on pictures taken by the test
+        assert page.asked == [] and page.errors == []
     found.close()
     weighed.close()
 
