@@ -4,6 +4,7 @@ import json as jsons
 import sys
 
 MOST = 20  # lines about problems
+NAMES = ("need a look", "unreadable", "await a reader", "problems", "gained points", "lost points")
 
 
 def bar(total, progress):
@@ -16,7 +17,7 @@ def bar(total, progress):
 
 def trouble(why):
     """Say on standard error why nothing, or not all, could be done."""
-    print(f"rigkit grade: {why}", file=sys.stderr)
+    print(f"rigkit grade: {_printable(why)}", file=sys.stderr)
 
 
 def plan(jobs, known, problems, json):
@@ -31,7 +32,7 @@ def plan(jobs, known, problems, json):
         print(jsons.dumps(told, indent=1))
         return
     for source in jobs:
-        print(f"would run {source.place}")
+        print(f"would run {_printable(source.place)}")
     _lines(told["problems"])
     print(f"{len(jobs)} notebooks would be run, {len(known)} were graded before; nothing was run or written.")
 
@@ -45,7 +46,7 @@ def summary(told, lines, out, confined, json):
         print("WARNING: these notebooks ran without a box, with all you may read and write (--trust-submissions).")
     counts = f"{told['run now']} run now, {told['graded before']} graded before"
     print(f"{told['notebooks']} notebooks of {told['learners']} learners: {counts}.")
-    for name in ("need a look", "unreadable", "await a reader", "problems", "gained points", "lost points"):
+    for name in NAMES:
         if told[name]:
             print(f"  {name}: {told[name]}")
     _lines(lines)
@@ -54,8 +55,11 @@ def summary(told, lines, out, confined, json):
 
 def line(learner, file, why):
     """One printable line about a problem."""
-    told = f"{learner}  {file}: {why}" if file else f"{learner}: {why}"
-    return "".join(c if c.isprintable() else " " for c in told)
+    return _printable(f"{learner}  {file}: {why}" if file else f"{learner}: {why}")
+
+
+def _printable(text):
+    return "".join(c if c.isprintable() else " " for c in str(text))
 
 
 def _lines(lines):

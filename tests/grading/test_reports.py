@@ -4,6 +4,7 @@ import csv
 import io
 import json
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,11 +13,11 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from rigkit.course.checkpoint import ClaimResult, Result
-from rigkit.grading import reports
+from rigkit.grading import reports, telling
 from rigkit.grading.marking import Graded
 from rigkit.grading.results import Results
 
-EVIL = '<script>alert(1)</script><img src=x onerror=alert(1)>"\'&=cmd|calc\x1b[2J'
+EVIL = "<script>alert(1)</script><img src=x onerror=alert(1)>\"'&=cmd|calc\x1b[2J"
 
 
 def graded(learner, earned=(1, 0), outcome="look", **more):
@@ -68,6 +69,9 @@ def test_nothing_from_a_hand_in_is_markup_or_a_formula(record, tmp_path):
     from rigkit.grading.intake import Problem
 
     put(record, "k", graded("=cmd", status="look", lines=(EVIL,), errors={1: EVIL}, texts={("06.1", EVIL): EVIL}))
+    for file in (EVIL, EVIL + "2"):
+        record.hand_in("=cmd", "06", file, "k")
+    record.add_changes([("=cmd", EVIL, Fraction(1), Fraction(2), EVIL)])
     record.set_problems([Problem("@x", EVIL, EVIL)])
     reports.write(record, tmp_path)
     pages = [path.read_text(encoding="utf-8") for path in (tmp_path / "pages").iterdir()]
@@ -76,6 +80,19 @@ def test_nothing_from_a_hand_in_is_markup_or_a_formula(record, tmp_path):
     rows = list(csv.reader(io.StringIO((tmp_path / "grades.csv").read_text(encoding="utf-8"))))
     assert not [cell for row in rows for cell in row if cell.startswith(reports.FORMULA)]
     assert [row[0] for row in rows] == ["learner", "'=cmd", "'@x"]
+
+
+def test_nothing_from_a_hand_in_commands_the_terminal(capsys):
+    """Names of files and learners, and whatever a notebook made the grader say."""
+    from rigkit.grading.intake import Problem, Source
+
+    wild = "\x1b]0;owned\x07\u202e\r\n\x9b2J"
+    told = {"run now": 1, "graded before": 0, "notebooks": 1, "learners": 1}
+    telling.summary(told | dict.fromkeys(telling.NAMES, 1), [telling.line(wild, wild, wild)], Path("out"), True, False)
+    telling.plan([Source(wild, "06", wild, wild)], [], [Problem(wild, wild, wild)], False)
+    telling.trouble(wild)
+    out, err = capsys.readouterr()
+    assert all(line.isprintable() for line in (out + err).split("\n")) and "owned" in out
 
 
 @given(st.text(st.characters(exclude_categories=["Cs"])))
