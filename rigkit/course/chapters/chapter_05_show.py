@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from rigkit.course.chapters.chapter_05_planes import reflection, unit
+from rigkit.course.chapters.chapter_04_frames import joint_frames
+from rigkit.course.chapters.chapter_05_planes import YZ, reflection, unit
 from rigkit.words import told_length
 
 
@@ -72,7 +73,7 @@ def show_matched(viewer, shown, context):
 
 def show_plane(viewer, answer, context):
     """05.6: the answer's joints over the faint feet on the plane; the model stands at the origin, the joints where they were handed out."""
-    fresh(viewer, "front")
+    fresh(viewer)
     q, n = np.asarray(context.given["plane_point"], float), np.asarray(context.given["plane_normal"], float)
     start = {name: np.asarray(p, float) for name, p in context.given["placed"].items()}
     right = {name: p - ((p - q) @ n) * n if name.startswith("centre_") else p for name, p in start.items()}
@@ -84,8 +85,9 @@ def show_plane(viewer, answer, context):
         worst = max(got, key=lambda name: np.linalg.norm(got[name] - right[name]))
         told = f"{worst} is farthest from where it belongs: {told_length(float(np.linalg.norm(got[worst] - right[worst])))}"
     middle = np.mean(list(right.values()), axis=0)
-    viewer.focus(middle, 0.9)
-    viewer.caption("05.6: your joints; rings where they belong. Millimetres are small here: read the line below.")
+    viewer.lines(sheet(middle - ((middle - q) @ n) * n, n, 0.3))
+    viewer.focus(middle * [0.5, 1, 0.5], 2.2)
+    viewer.caption("05.6: your joints; rings where they belong, and a piece of the plane. Millimetres are small here: read the line below.")
     viewer.say(told)
 
 
@@ -101,9 +103,24 @@ def show_side(viewer, answer, context):
         frames = {name: f for name, f in answer.get("right_frames", {}).items() if name in got}
         if frames:
             viewer.frames(np.array([np.clip(got[name], -5, 5) for name in frames]), np.array([drawn(f) for f in frames.values()]))
-    viewer.focus(np.mean(list(right.values()), axis=0), 1.1)
-    viewer.caption("05.7: your right joints and frames; rings where they belong. Matched frames: x runs back along the bone.")
+    grey = {
+        f"_{name}{k}": np.array([right[name], right[name] + 0.13 * way])
+        for name, f in matched_frames(context).items()
+        for k, way in enumerate(f.T)
+    }
+    viewer.lines(grey, colour="#7C858C")
+    viewer.focus([np.mean([p[0] for p in right.values()]), 0.48, 0], 1.5)
+    viewer.caption("05.7: your right joints and frames. Rings, where the joints belong; grey, where the axes belong.")
     viewer.say(told)
+
+
+def matched_frames(context):
+    """The frames that 05.7 expects, right name to (3, 3)."""
+    found, robot = {}, context.robot
+    for names, hinge in ((RIGHT[:4], "left_elbow"), (RIGHT[4:], "left_knee")):
+        points = np.array([robot.landmarks[name.replace("right", "left")] for name in names])
+        found |= dict(zip(names, -YZ @ joint_frames(points, robot.hinges[hinge])))
+    return found
 
 
 RIGHT = [f"right_{name}" for name in ("shoulder", "elbow", "wrist", "gripper", "hip", "knee", "ankle", "ball", "toe_end")]
