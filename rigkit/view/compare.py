@@ -20,8 +20,9 @@ TURN_LIMIT = np.radians(0.5)
 MOST, ROWS = 6, 8  # labels, rows
 FEW = 12  # a faint copy of so many joints is drawn whole
 OFF = words.PALETTE["vermilion"]
-AROUND = ((0, 20), (0, -20), (1, 0), (-1, 0), (0, 40), (0, -40))  # where a label may stand: pixels up, or half its width to a side
-FAINT_MODEL = 0.14
+TEXT = "#F2F2F2"
+AROUND = ((1, 0), (1, 16), (1, -16), (0, 22), (0, -22), (-1, 0), (0, 40), (0, -40))  # where a label may stand: widths outward, pixels up
+FAINT_MODEL = 0.34
 CORNERS = 12_000  # of a faint model, at most: it is sent anew with every frame
 
 
@@ -89,7 +90,7 @@ def guide(own, expected, parents, found, eye, size, model=None):
     tree = [names.index(parents[name]) if parents.get(name) in names else -1 for name in names]
     faint = joints.faint_layer(np.array([expected[name] for name in names]).reshape(-1, 3), tree, 18)
     layers = [faint, *([model] if model else [])]
-    lines = [marks.strokes(own[one.name], expected[one.name], OFF, 2.5) for one in found if one.metres > LIMIT]
+    lines = [marks.strokes(own[one.name], expected[one.name], OFF, 3) for one in found if one.metres > LIMIT and not one.carried]
     told = laid(found, own, eye, size)
     layer = marks.Layer(
         tuple(g for one in layers for g in one.glyphs), tuple(s for one in layers for s in one.strokes) + tuple(lines), tuple(told),
@@ -98,10 +99,10 @@ def guide(own, expected, parents, found, eye, size, model=None):
 
 
 def _drawn(expected, parents, found):
-    """The joints of the faint copy: all of a few; of many those that differ and where their bones come from."""
+    """The joints of the faint copy: all of a few; of many those that differ by themselves, and where their bones come from."""
     if len(expected) <= FEW:
         return list(expected)
-    wanted = {name for one in found for name in (one.name, parents.get(one.name))}
+    wanted = {name for one in found if not one.carried for name in (one.name, parents.get(one.name))}
     return [name for name in expected if name in wanted]
 
 
@@ -124,8 +125,10 @@ def laid(found, points, eye, size):
     """Words for the largest differences, each beside its joint (3,) where no other word stands; what has no room is left out."""
     taken, told = [], []
     for one in [one for one in found if not one.carried][:MOST]:
+        outward = 1 if eye.pixels(points[one.name], size)[0] >= size[0] / 2 else -1
         for across, up in AROUND:
-            word = marks.Word(one.text, tuple(points[one.name]), OFF, (round(across * (labels.LETTER * 12 * len(one.text) / 2 + 12)), up), 12)
+            half = labels.LETTER * 12 * len(one.text) / 2 + 14
+            word = marks.Word(one.text, tuple(points[one.name]), TEXT, (round(outward * across * half), up), 12)
             box = labels.box(word, word.point, eye, size)
             if _inside(box, size) and not any(_overlap(box, other) for other in taken):
                 taken.append(box)
