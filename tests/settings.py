@@ -5,6 +5,7 @@ the person who runs the tests; what needs a browser or a box says so and is skip
 """
 
 import os
+import re
 import shutil
 import tempfile
 from functools import cache
@@ -17,9 +18,11 @@ settings.load_profile("rigkit")
 
 TOGETHER = {
     "boxes": ("tests/grading/", "tests/benchmarks/test_bench_grading.py"),
-    "browsers": ("tests/browser/", "tests/view/test_in_browser.py", "tests/book/", "tests/audit/test_page.py", "tests/benchmarks/test_bench_view.py"),
+    "browsers": (
+        "tests/browser/", "tests/view/test_in_browser.py", "tests/view/test_motion_in_browser.py", "tests/book/", "tests/audit/test_page.py",
+        "tests/benchmarks/test_bench_view.py"),
 }
-FIRST = ("browsers", "boxes", "tests/test_readme.py", "tests/course/test_all_checkpoints.py")  # the longest groups
+FIRST = ("browsers", "boxes", "tests/test_readme.py")  # the longest groups
 
 _HOME = tempfile.TemporaryDirectory(prefix="rigkit-tests-")
 os.environ |= {
@@ -82,6 +85,9 @@ def pytest_collection_modifyitems(items):
 def group(nodeid):
     """The group whose items one process runs, in order: boxes (they count processes and seconds), browsers, else the file."""
     file = nodeid.split("::")[0]
+    if file.endswith("test_all_checkpoints.py"):  # the largest file: a group a chapter
+        chapter = re.search(r"\[(\d\d)", nodeid)
+        return f"{file} {chapter[1]}" if chapter else file
     return next((name for name, places in TOGETHER.items() if file.startswith(places)), file)
 
 

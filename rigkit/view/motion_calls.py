@@ -57,6 +57,10 @@ class MotionCalls:
         """The scene in the browser, None before it is shown."""
         return self._stage
 
+    def renumber(self):
+        """Bring the number table up to date, and nothing else."""
+        self._show_numbers()
+
     def resend(self):
         """Send the browser the model as it stands, after something else moved it there."""
         for branch in self.figure.branches:

@@ -185,6 +185,7 @@ class MotionPanel(Panel):
                     self._stand(now)
                     self._viewer.redraw()
                 self._slider.value = self.frame
+                self._viewer.renumber()
                 self._viewer.say(self.told(), busy=True)
 
     # drawing
