@@ -40,13 +40,14 @@ class _Tried:
         return self.measure is not None and bool(self.measure.ok)
 
 
-def judge(checkpoint, record, context, cases, strict=False):
+def judge(checkpoint, record, context, cases, strict=False, mistakes=None):
     """Return the Result of one answer.
 
     record: what collect made of it on these same cases. strict: raise
     FaultInCheck where a check itself fails, instead of saying so in the panel.
+    mistakes: the planned Mistakes of an earlier call with the very same list of cases, so that each is run once for all answers.
     """
-    cases = list(cases)
+    cases = cases if mistakes else list(cases)
     if record.outcome != "ok":
         return _unjudged(checkpoint, record.outcome, record.line, context)
     if checkpoint.kind == "text":
@@ -61,8 +62,8 @@ def judge(checkpoint, record, context, cases, strict=False):
                   for name, form in checkpoint.names.items()}
         tried = {claim.id: _tried_values(claim, values, cases or [Case()], context, strict) for claim in checkpoint.claims}
         whole = [_Tried(Case(), Call("ok"), {name: call.value for name, call in values.items() if call.outcome == "ok"})]
-    mistakes = _Mistakes(checkpoint, context, strict, whole)
-    claims = tuple(_claim_result(checkpoint, claim, tried[claim.id], mistakes) for claim in checkpoint.claims)
+    mistakes = mistakes or Mistakes(checkpoint, context, strict)
+    claims = tuple(_claim_result(checkpoint, claim, tried[claim.id], mistakes, whole) for claim in checkpoint.claims)
     return Result(checkpoint.id, checkpoint.title, _outcome(claims), "", claims, context.variant)
 
 
@@ -191,11 +192,11 @@ def _worst(tried):
     return max(failing, key=lambda one: one.measure.gap) if failing else tried[0]
 
 
-def _claim_result(checkpoint, claim, tried, mistakes):
+def _claim_result(checkpoint, claim, tried, mistakes, whole):
     worst = _worst(tried)
     if worst.ok:
         return ClaimResult(claim.id, claim.text, claim.points, Fraction(claim.points), "ok")
-    mistake = mistakes.recognise(claim, tried)
+    mistake = mistakes.recognise(claim, tried, whole)
     likely = mistake.diagnosis if mistake else (worst.measure.proves if worst.measure else "")
     look_at = (mistake.look_at if mistake else "") or claim.look_at
     expected, got = (worst.measure.expected, worst.measure.got) if worst.measure else ("", worst.call.line)
@@ -219,13 +220,13 @@ def _outcome(claims):
     return tried or ("look" if len(failing) < len(claims) else failing[0])
 
 
-class _Mistakes:
-    """The planned mistakes of one checkpoint, each run once and only when asked for."""
+class Mistakes:
+    """The planned mistakes of one checkpoint, each run once on each case and only when asked for."""
 
-    def __init__(self, checkpoint, context, strict, whole):
-        self.checkpoint, self.context, self.strict, self.whole, self.results = checkpoint, context, strict, whole, {}
+    def __init__(self, checkpoint, context, strict=False):
+        self.checkpoint, self.context, self.strict, self.results = checkpoint, context, strict, {}
 
-    def recognise(self, claim, tried):
+    def recognise(self, claim, tried, whole):
         """Return the planned mistake that gives the same results on every case that does not hold, or None.
 
         Where several do, one that gives the learner's whole answer comes first, not only what this claim looks at.
@@ -233,7 +234,7 @@ class _Mistakes:
         failing = [one for one in tried if not one.ok]
         matching = [m for m in self.checkpoint.mistakes if all(self._gives(m, one) for one in failing)]
         ranked = sorted(matching, key=lambda m: (
-            not all(self._gives(m, one) for one in self.whole), claim.id not in m.misses, not all(self._gives(m, one) for one in tried)))
+            not all(self._gives(m, one) for one in whole), claim.id not in m.misses, not all(self._gives(m, one) for one in tried)))
         return ranked[0] if ranked else None
 
     def _gives(self, mistake, one):
@@ -286,7 +287,7 @@ def _short(value):
     if isinstance(value, np.ndarray):
         value = value.tolist()
     if type(value) in (list, tuple) and 0 < len(value) <= 4 and all(type(v) in (int, float) for v in value):
-        return "(" + ", ".join(f"{v:.4g}" for v in value) + ")"
+        return "(" + ", ".join(f"{v + 0.0:.4g}" for v in value) + ")"  # minus zero reads as 0
     if type(value) in (list, tuple):
         return _size(value)
     if type(value) is float:

@@ -199,6 +199,12 @@ def number_by_number(point, pivot, axis, angle):
     return pivot + np.cos(angle) * v + np.sin(angle) * np.cross(u, v) + (1 - np.cos(angle)) * (u * v) * u
 
 
+def axis_missing_at_the_end(point, pivot, axis, angle):
+    """The last term is a number, added to all three coordinates."""
+    u, v = unit(axis), point - pivot
+    return pivot + np.cos(angle) * v + np.sin(angle) * np.cross(u, v) + (1 - np.cos(angle)) * (u @ v)
+
+
 def turned_from_zero(point, pivot, axis, angle):
     """Only the part square to the axis comes back."""
     u, v = unit(axis), point - pivot
@@ -225,6 +231,13 @@ MISTAKES = (
         pivot_forgotten,
         "it turns about the world's origin; the axis goes through the pivot",
         ("distance", "angle"),
+        WORKED,
+    ),
+    Mistake(
+        "axis missing at the end",
+        axis_missing_at_the_end,
+        "the last term is a number and was added to all three coordinates: it goes along the axis, times u",
+        ("distance",),
         WORKED,
     ),
     Mistake(

@@ -92,7 +92,7 @@ CHECKPOINT = Checkpoint(
         ),
         Claim(
             "sticker",
-            "sticker_later: the sticker in the world, in the later pose",
+            "sticker_later: the sticker in the world, in the later stance",
             2,
             placed("sticker_later", "the sticker as the world sees it later", "later_elbow"),
             "1e-6 m",
@@ -187,6 +187,13 @@ CHECKPOINT = Checkpoint(
             LATER,
         ),
         Mistake(
+            "sticker: taken for the forearm's",
+            forearm(sticker=lambda r, o, w, later, there: there + later @ w),
+            "the sticker came in the world's numbers and was used as the forearm's: see it from the forearm first",
+            ("sticker",),
+            LATER,
+        ),
+        Mistake(
             "sticker: moved only",
             forearm(sticker=lambda r, o, w, later, there: w + there - o),
             "the sticker was moved as the elbow moved, but not turned about it",
@@ -194,22 +201,22 @@ CHECKPOINT = Checkpoint(
             LATER,
         ),
         Mistake(
-            "sticker: first pose",
+            "sticker: first stance",
             forearm(sticker=lambda r, o, w, later, there: there + later @ (w - o)),
-            "the way from the elbow is still in the world's axes: turn it into the forearm's of the first pose before",
+            "the way from the elbow is still in the world's axes: turn it into the forearm's of the first stance before",
             ("sticker",),
             LATER,
         ),
         Mistake(
-            "sticker: swapped poses",
+            "sticker: swapped stances",
             forearm(sticker=lambda r, o, w, later, there: o + r @ (later.T @ (w - there))),
-            "the poses are swapped: seen from the forearm of the first pose, then out of the later one",
+            "the stances are swapped: seen from the forearm of the first stance, then out of the later one",
             ("sticker",),
             LATER,
         ),
     ),
     hint="Lamp: first the way from the elbow to it, then the transposed matrix. Knob: matrix first, then the elbow is added.\n"
-    "Sticker: its numbers in the forearm's frame are the same in both poses. Get them as you got the lamp's, from the first pose; "
+    "Sticker: its numbers in the forearm's frame are the same in both stances. Get them as you got the lamp's, from the first stance; "
     "bring them back to the world as you did the knob's, with the later one.",
     closed=TURNS,
     show=show_forearm,
