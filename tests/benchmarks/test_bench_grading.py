@@ -1,10 +1,13 @@
-"""Seconds for one submission: the box and the judge, beside a kernel for each submission (nbclient) on the same notebook."""
+"""Seconds for one submission: warm server, fresh box and judge, beside a kernel for each submission (nbclient) on the same notebook."""
+
+import os
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
 from rigkit.course import chapters
 from rigkit.files import shared
-from rigkit.grading import marking, records
+from rigkit.grading import box, bubblewrap, marking, records
 from tests.grading import make_class
 
 CHAPTER, LEARNER = "06", "ada7"
@@ -19,11 +22,39 @@ def sources():
 @pytest.mark.benchmark(group="one submission of chapter 06")
 @pytest.mark.box
 def test_box_and_judge(benchmark, sources, tmp_path):
-    """Cells in the box, hidden inputs, records, points."""
+    """Cells in the box as it is made here (a warm server's fork, where that can be), hidden inputs, records, points."""
     data, ticket = make_class.notebook(sources), marking.ticket(LEARNER, CHAPTER)
-    marking.grade(data, ticket, str(tmp_path))  # the box's copy is made once a class
+    marking.grade(data, ticket, str(tmp_path))  # the box's copy is made once a class, the server started once
     graded = benchmark.pedantic(marking.grade, (data, ticket, str(tmp_path)), rounds=5, iterations=1)
     assert graded.earned == make_class.automatic(CHAPTER)
+
+
+@pytest.mark.benchmark(group="one submission of chapter 06")
+@pytest.mark.box
+@pytest.mark.skipif(bubblewrap.trouble() != "", reason="no bubblewrap to compare with")
+def test_fresh_box_and_judge(benchmark, sources, tmp_path, monkeypatch):
+    """The same in a box made for it alone by bubblewrap."""
+    monkeypatch.setattr(box, "way", lambda: "bubblewrap")
+    data, ticket = make_class.notebook(sources), marking.ticket(LEARNER, CHAPTER)
+    marking.grade(data, ticket, str(tmp_path))
+    graded = benchmark.pedantic(marking.grade, (data, ticket, str(tmp_path)), rounds=5, iterations=1)
+    assert graded.earned == make_class.automatic(CHAPTER)
+
+
+@pytest.mark.benchmark(group="ten submissions of chapter 06 on each core")
+@pytest.mark.box
+def test_on_every_core(benchmark, sources, tmp_path):
+    """As a class is graded: a thread a core. The figure is for all of them together."""
+    cores = os.cpu_count() or 1
+    data, ticket = make_class.notebook(sources), marking.ticket(LEARNER, CHAPTER)
+    with ThreadPoolExecutor(cores) as pool:
+
+        def all_of_them(each):
+            return list(pool.map(lambda _: marking.grade(data, ticket, str(tmp_path)).earned, range(each * cores)))
+
+        all_of_them(1)
+        earned = benchmark.pedantic(all_of_them, (10,), rounds=1, iterations=1)
+    assert set(earned) == {make_class.automatic(CHAPTER)}
 
 
 @pytest.mark.benchmark(group="one submission of chapter 06")
