@@ -73,7 +73,7 @@ def alike(frames):
 
 def _spot(planted, written):
     corners = moments.outline(planted)
-    sheet = marks.Sheet(corners, moments.fan(len(corners)), words.SIDE_COLOUR[planted.side], 0.85)
+    sheet = marks.Sheet(corners, moments.fan(len(corners)), words.SIDE_COLOUR[planted.side], moments.FILLED)
     return [written([marks.Layer(sheets=(sheet,))])[0]["sheets"][0], round(planted.start, 6), round(planted.end, 6)]
 
 

@@ -9,6 +9,7 @@ from rigkit import words
 from rigkit.view import marks, trails
 
 SPOT = 0.055  # metres, half the size of a mark of contact
+FILLED = 0.5  # opacity of what a foot stands on, where it is drawn over the foot
 LIFT = 0.002  # metres over the floor
 CORNERS = {"left": 20, "right": 4, "centre": 6}
 
@@ -40,7 +41,7 @@ def contact_fillings(baked, frame):
     found = []
     for one in baked.on_floor(frame):
         corners = outline(one)
-        found.append(marks.Sheet(corners, fan(len(corners)), words.SIDE_COLOUR[one.side], 0.85))
+        found.append(marks.Sheet(corners, fan(len(corners)), words.SIDE_COLOUR[one.side], FILLED))
     return marks.Layer(sheets=tuple(found))
 
 
