@@ -108,6 +108,45 @@ def test_every_scene_sets_its_own_view():
         assert all(f"viewer.{call}(" in scene for call in ("look", "focus", "see_through", "show", "caption")), scene
 
 
+def one_place_only(parents, turns, offsets):
+    return np.zeros((10, 3))
+
+
+def the_two_swapped(parents, turns, offsets):
+    return np.zeros((10, 3)), np.zeros((10, 3, 3))
+
+
+def stops(parents, turns, offsets):
+    raise NameError("name 'frames' is not defined")
+
+
+def as_lists(parents, turns, offsets):
+    return np.zeros((10, 3, 3)).tolist(), np.zeros((10, 3)).tolist()
+
+
+@pytest.mark.parametrize(
+    "forward, offsets, told",
+    [
+        (as_lists, np.zeros((10, 3)), ""),
+        (one_place_only, np.zeros((10, 3)), "02.2"),
+        (the_two_swapped, np.zeros((10, 3)), "02.2"),
+        (stops, np.zeros((10, 3)), "02.2"),
+        (lambda *inputs: None, np.zeros((10, 3)), "02.2"),
+        (as_lists, ..., "02.1"),
+        (as_lists, np.zeros((9, 3)), "02.1"),
+        (as_lists, [[0], [0, 1]], "02.1"),
+    ],
+)
+def test_scenes_wait_for_answers_that_can_be_used(forward, offsets, told, capsys):
+    """An answer of another form is left to its panel: a scene that stopped with an error would stop Run All Cells."""
+    cell = next(tree for tree in cells("learner") if any(getattr(one, "name", "") == "there" for one in tree.body))
+    functions = ast.Module([one for one in cell.body if isinstance(one, ast.FunctionDef)], [])
+    names = {"np": np, "parents": [0] * 10, "offsets": offsets, "rest_turns": np.zeros((10, 3, 3)), "forward": forward}
+    exec(compile(functions, "cell", "exec"), names)  # noqa: S102  our own cell
+    assert names["there"]() == (not told)
+    assert told in capsys.readouterr().out
+
+
 @pytest.mark.parametrize("name", CHECKPOINT)
 def test_a_panel_is_never_cut(name):
     checkpoint = CHECKPOINT[name]
