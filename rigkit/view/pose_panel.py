@@ -187,6 +187,8 @@ class PosePanel(Hands):
     def take(self, seen):
         """A press: on the middle of the picked control, on one of its circles, or on an outline."""
         eye, size, picked = self._viewer.eye, self._viewer.size, self.rigged.picked
+        if self.shows_start:
+            self.update()  # what is taken hold of is the pose as it is now
         self._pressed_at, self._step = eye.pixels(seen, size)[:2], object()
         if self.rigged.moves and self._at_middle(seen):
             self._hold(picked, seen)
@@ -251,6 +253,10 @@ class PosePanel(Hands):
         if (self._hot, self._over) != (None, None):
             self._hot, self._over = None, None
             self._viewer.redraw()
+
+    def left(self):
+        """No shadow is to fall any more."""
+        self._floor.drop()
 
     def _at_middle(self, seen):
         eye, size = self._viewer.eye, self._viewer.size

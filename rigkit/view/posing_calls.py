@@ -46,6 +46,12 @@ class Posing:
         """Bring a control, or the whole rig, home."""
         self._posing().home(control)
 
+    def undo(self):
+        """Take the last step back, of posing or of placing."""
+        if not hasattr(self._panel, "undo"):
+            raise ValueError("there is nothing to undo in this viewer yet; call viewer.rig(...) or viewer.place(...) first")
+        self._panel.undo()
+
     def show_start(self, on=True):
         """Show the rig as it was when it was given here, with the joints as they are now as a faint copy."""
         self._posing().show_start(on)

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 import rigkit as rk
+from rigkit.robot.rig import rigged_tally
 from rigkit.view import Viewer
 from tests.browser_support import Browser, Lab, notebook
 
@@ -109,6 +110,29 @@ def test_one_move_of_the_mouse(benchmark, scene):
 def test_the_solver_alone(benchmark, scene):
     panel = scene[0]._panel
     assert benchmark(lambda: rk.limb.solve(*panel.rest, panel.target, panel.pole)).reached
+
+
+@pytest.mark.benchmark(group="a frame of a drag, all of Tally's rig")
+@pytest.mark.parametrize("control,branches", [("left_hand_control", 1), ("centre_body_control", 7)])
+def test_one_move_of_the_mouse_with_a_whole_rig(benchmark, control, branches):
+    """Rig, skin, outlines and circles; a control of a limb is one message, the body one for each branch of the model."""
+    sent = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("RIGKIT_OUTPUT", raising=False)
+        patch.setattr(ipywidgets.Widget, "_send", lambda self, msg, buffers=None: sent.append(type(self).__name__))
+        viewer = Viewer(rigged_tally())
+        viewer.rig()
+        viewer.pick(control)
+        viewer._repr_mimebundle_()
+        start, right = viewer.posed.frame(control)[1], viewer.eye.axes()[:, 0]
+        viewer._mouse("mousedown", start)
+        viewer._mouse("mousemove", start + 0.05 * right)
+        steps, moves = iter(range(1, 10**9)), []
+        sent.clear()
+        benchmark(lambda: moves.append(viewer._mouse("mousemove", start + (0.05 + 0.04 * np.sin(next(steps) / 7)) * right)))
+        told = Counter(sent)
+        assert told.pop("InterleavedBuffer") == branches * len(moves) and set(told) <= {"HTML"}
+        viewer.close()
 
 
 @pytest.mark.browser

@@ -5,7 +5,11 @@ import numpy as np
 import pytest
 from ipywidgets.widgets import widget as registry
 
+from rigkit.control import Control, moves
+from rigkit.links import Follow
+from rigkit.rig import Rig
 from rigkit.robot.rig import rigged_tally
+from rigkit.skeleton import Skeleton
 from rigkit.view import Viewer, circles
 from tests.view.test_handles import seen_at
 
@@ -182,7 +186,31 @@ def test_in_words_alone_it_tells_the_picked_control_its_ranges_and_what_is_off(v
         assert expected in told, told
 
 
+def test_a_press_while_the_start_is_shown_goes_on_from_the_pose_as_it_is_now(viewer):
+    viewer.values = {f"{HAND}.move_y": 0.1}
+    viewer.show_start()
+    drag(viewer, pixel(viewer, place(viewer, HAND)), (20, 0))
+    assert not viewer.panel.shows_start and viewer.values[f"{HAND}.move_y"] == pytest.approx(0.1, abs=0.03)
+    viewer.undo()
+    assert viewer.values == {f"{HAND}.move_y": 0.1}
+
+
 # what it needs
+
+def test_a_small_rig_of_ones_own_works_without_a_model_and_without_outlines():
+    control = Control("centre_body_control", [0, 1, 0], channels=moves("xy"))
+    rig = Rig(Skeleton(["centre_body_joint"], [-1], [[0, 1, 0]]), [control], [Follow("centre_body_joint", "centre_body_control")])
+    viewer = Viewer()
+    viewer.rig(rig)
+    assert list(viewer.panel._dials) == ["move_x", "move_y"] and viewer.panel.widget.children[1] is not viewer.panel._list
+    viewer.look("front")
+    drag(viewer, pixel(viewer, (0, 1, 0)), (30, 0))
+    assert list(viewer.values) == ["centre_body_control.move_x"] and viewer.posed.positions[0][0] > 0.05
+    turns, places, sizes = viewer.posed.frames(["centre_body_control", "centre_body_joint"])
+    assert places == pytest.approx(np.array([viewer.posed.frame(name)[1] for name in ("centre_body_control", "centre_body_joint")]))
+    assert turns.shape == (2, 4) and sizes.tolist() == [1.0, 1.0]
+    viewer.close()
+
 
 def test_a_rig_of_other_joints_or_none_is_refused(character):
     bare = Viewer()
