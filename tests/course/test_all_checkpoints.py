@@ -15,7 +15,7 @@ from rigkit.course import context as contexts
 from rigkit.course.checkpoint import KINDS
 from rigkit.course.closed import functions
 from rigkit.course.collect import collect
-from rigkit.course.judge import judge, shown
+from rigkit.course.judge import Mistakes, judge, shown
 from rigkit.course.panel import panel
 from rigkit.robot import tally
 from rigkit.view import Viewer
@@ -24,7 +24,7 @@ CHECKPOINTS = chapters.all_checkpoints()
 CHAPTERS = {checkpoint.id: chapters.get(chapter) for chapter in chapters.ids() for checkpoint in chapters.get(chapter).checkpoints}
 AUTOMATIC = {name: one for name, one in CHECKPOINTS.items() if one.kind != "text"}
 MISTAKES = {f"{name}: {mistake.name}": (name, mistake) for name, one in AUTOMATIC.items() for mistake in one.mistakes}
-SEEDS = (None, b"one", b"another")
+TRIED = ((0, None), (7, b"one"), (41, b"another"), (99, None))  # variants, on the notebook's own cases and on hidden ones
 
 
 robot = cache(tally)
@@ -35,13 +35,20 @@ def context(chapter, variant):
     return contexts.context(chapters.get(chapter), variant, robot(variant))
 
 
+@cache
+def tasks(name, variant, seed):
+    """The cases of a checkpoint, and its planned mistakes on them, each run once for all answers."""
+    checkpoint, known = CHECKPOINTS[name], context(CHAPTERS[name].id, variant)
+    return contexts.cases(checkpoint, known, seed), Mistakes(checkpoint, known, strict=True)
+
+
 def judged(name, variant, answer, seed=None):
     """The result of an answer (a Mistake's `answer`), judged as in a notebook, where a fault of the check raises."""
     checkpoint, known = CHECKPOINTS[name], context(CHAPTERS[name].id, variant)
-    cases = contexts.cases(checkpoint, known, seed)
+    cases, mistakes = tasks(name, variant, seed)
     namespace = dict.fromkeys(checkpoint.names, answer) if checkpoint.kind == "function" else answer(known)
     tried = replace(checkpoint, closed=CHAPTERS[name].closed)
-    return judge(checkpoint, collect(tried, namespace, cases), known, cases, strict=True)
+    return judge(checkpoint, collect(tried, namespace, cases), known, cases, strict=True, mistakes=mistakes)
 
 
 def test_there_are_chapters():
@@ -104,16 +111,14 @@ def test_the_worked_answer_earns_full_marks_on_hidden_inputs(name):
 @pytest.mark.parametrize("key", MISTAKES)
 def test_a_planned_mistake_fails_with_its_own_diagnosis(key):
     name, mistake = MISTAKES[key]
-    seeds = SEEDS if CHECKPOINTS[name].kind == "function" else (None,)
-    for variant in (0, 7, 41, 99):
-        for seed in seeds:
-            result = judged(name, variant, mistake.answer, seed)
-            missed = {claim.id: claim for claim in result.claims if claim.outcome != "ok"}
-            told = f"variant {variant}, seed {seed}\n{panel(result).text}"
-            assert set(mistake.misses) <= set(missed), told
-            assert {claim.mistake for claim in missed.values()} == {mistake.name}, told
-            assert mistake.diagnosis in {claim.likely for claim in missed.values()}, told
-            assert len(panel(result).text.splitlines()) < 15 and max(map(len, panel(result).text.splitlines())) <= 100
+    for variant, seed in TRIED:
+        result = judged(name, variant, mistake.answer, seed if CHECKPOINTS[name].kind == "function" else None)
+        missed = {claim.id: claim for claim in result.claims if claim.outcome != "ok"}
+        told = f"variant {variant}, seed {seed}\n{panel(result).text}"
+        assert set(mistake.misses) <= set(missed), told
+        assert {claim.mistake for claim in missed.values()} == {mistake.name}, told
+        assert mistake.diagnosis in {claim.likely for claim in missed.values()}, told
+        assert len(panel(result).text.splitlines()) < 15 and max(map(len, panel(result).text.splitlines())) <= 100
 
 
 @pytest.mark.parametrize("name", [name for name, one in AUTOMATIC.items() if one.show])
