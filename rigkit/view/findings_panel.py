@@ -36,7 +36,7 @@ class FindingsPanel(Panel):
             value=self.at,
             rows=min(max(len(self.found), 2), 8),
             description="findings",
-            tooltip="what was found, the worst first; the arrow keys go from one to the next",
+            tooltip="what was found, the worst first",
             layout=ipywidgets.Layout(width="98%"),
             style={"description_width": "60px"},
         )
@@ -46,8 +46,19 @@ class FindingsPanel(Panel):
             button("Next", "The next finding", lambda: self.step(1)),
             button("All in view", "Show the whole figure with all places that are marked", viewer.whole),
         ]
+        # JupyterLab takes the arrow keys away from a list in an output; in a number field they are left to work
+        self._number = ipywidgets.BoundedIntText(
+            value=1,
+            min=min(1, len(self.found)),
+            max=len(self.found),
+            description="number",
+            tooltip="the number of the finding to turn to",
+            layout=ipywidgets.Layout(width="130px"),
+            style={"description_width": "56px"},
+        )
+        self._number.observe(lambda change: self._chosen(change["new"] - 1), names="value")
         self._said = ipywidgets.HTML(layout=ipywidgets.Layout(width="98%"))
-        row = ipywidgets.HBox(steps, layout=ipywidgets.Layout(flex_flow="row wrap"))
+        row = ipywidgets.HBox([self._number, *steps], layout=ipywidgets.Layout(flex_flow="row wrap"))
         self.widget = ipywidgets.VBox([note(summary(report, len(self.found))), self._list, row, self._said])
 
     def begin(self):
@@ -62,7 +73,7 @@ class FindingsPanel(Panel):
     def go(self, number):
         """Choose a finding, numbered from 0; the eye turns there."""
         self.at = number
-        self._list.value = number
+        self._list.value, self._number.value = number, number + 1
         one = self.found[number]
         self._said.value = described(one)
         viewer = self._viewer
@@ -80,7 +91,7 @@ class FindingsPanel(Panel):
             self.go((self.at + by) % len(self.found))
 
     def _chosen(self, number):
-        if number is not None and number != self.at:
+        if number is not None and number != self.at and 0 <= number < len(self.found):
             self.go(number)
 
     def left(self):

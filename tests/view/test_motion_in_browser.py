@@ -97,8 +97,8 @@ def test_a_finding_is_chosen_by_the_keyboard_and_the_eye_turns_there(page):
     before = page.still(1)
     assert page.readout(1) == "fault 1 of 2, left_elbow_joint: 9 mm off"
     page.shot("findings-first")
-    page.raw.get_by_role("listbox").first.focus()
-    page.raw.keyboard.press("ArrowDown")
+    page.raw.get_by_label("number", exact=True).first.focus()
+    page.raw.keyboard.press("ArrowUp")
     said(page, 1, "look 2 of 2, right_ankle_joint: a counter")
     assert changed(before, page.still(1)) > 0.05
     page.shot("findings-second")
