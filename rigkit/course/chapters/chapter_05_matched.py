@@ -199,7 +199,7 @@ CHECKPOINT = Checkpoint(
     claims=(
         Claim("turn", "each frame is a turn, right-handed", 1, frames_turn, "1e-6", look_at=HAND),
         Claim("turns", "equal turns on both sides are mirror images", 3, equal_turns, "1e-6 rad", look_at=TURNS),
-        Claim("moves", "moves need the opposite sign", 1, opposite_moves, "1e-6 rad", look_at=MOVES),
+        Claim("moves", "moves along an own axis need the opposite sign", 1, opposite_moves, "1e-6 rad", look_at=MOVES),
     ),
     worked=matched,
     hint="M as in 05.1, from the normal, which has length 1 here.\n"
