@@ -1,10 +1,12 @@
 """Grading a class: hand-ins are taken in, run confined, judged, and told about.
 
-intake       reads folders and zips of strangers
+intake       reads folders and zips of strangers; times says when each came, and which of several counts
 package      makes the box's copy of the package, without what would hand an answer over
-box          runs one notebook confined, and watches it; inbox is the program inside, records what may leave
+box          runs one notebook confined: in a fork of a warm server (warm, nest, forker) or in a fresh box (bubblewrap);
+             watching follows it, groups ends it, confinement says what it may; inbox is the program inside, records what may leave
 marking      one notebook from bytes to points
-coordinator  the whole class; results keeps the record, reports tells
+coordinator  the whole class; versions gives each notebook its key; results keeps the record (schema), telling talks to the terminal
+reports      what a class is told: pages, figures, tables; reader is what a person does to results
 """
 
 __all__ = ["grade"]

@@ -21,7 +21,7 @@ from rigkit.grading import confinement, records, seccomp
 from rigkit.grading.groups import Group
 
 START = 60.0  # seconds until a server is ready, or has made a corner
-KEPT = 4  # idle servers
+KEPT = max(4, os.cpu_count() or 1)  # idle servers
 PROGRAM = Path(__file__).with_name("nest.py")
 _LOCK, _IDLE = threading.Lock(), []  # the one used last stands last
 

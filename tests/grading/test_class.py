@@ -163,7 +163,7 @@ def test_points_given_by_hand_survive_every_new_run(graded, capsys):
     row = table(out)["perfect-1", "01"]
     assert (Fraction(row["points"]), row["status"]) == (before + Fraction(text.points, 2), "graded")
     results = Results(out / "results.sqlite")
-    for table_name in ("counting", "notebooks"):
+    for table_name in ("counting", "hand_ins", "notebooks"):
         results.database.execute(f"DELETE FROM {table_name} WHERE learner = 'perfect-1'")
     results.close()
     capsys.readouterr()

@@ -140,10 +140,10 @@ ENDS = {
     "prompts for input": ("name = input('your name')", ALL, "graded", "Error"),
     "a deep recursion": ("def f():\n    return f()\nf()", ALL, "graded", ""),
     "an error whose words hang": (
-        "class E(Exception):\n    def __str__(self):\n        while True: pass\nraise E",
+        "class WordsHang(Exception):\n    def __str__(self):\n        while True: pass\nraise WordsHang",
         ALL,
         "graded",
-        "took too long",
+        "WordsHang",
     ),
     "a result whose repr hangs": ("class R:\n    def __repr__(self):\n        while True: pass\nR()", ALL, "graded", "took too long"),
     "broken code": ("def (:", ALL, "graded", "SyntaxError"),
