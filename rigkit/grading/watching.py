@@ -69,6 +69,10 @@ def supervise(process, group, job, cases, limits, result):
             deadline = min(now + limits.cell + limits.grace, cells_end)
             if message.fields["state"] == "end" and message.fields["error"]:
                 result.errors[message.fields["number"]] = message.fields["error"]
+                why = group.overuse(limits, result)  # while it is still known which cell it was
+                if why:
+                    result.ended = why
+                    return
         elif message.kind == "frozen" and frames:
             readers.append(threading.Thread(target=_send, args=(process.stdin, frames[1]), daemon=True))
             readers[-1].start()
