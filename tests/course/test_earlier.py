@@ -48,7 +48,7 @@ def later(monkeypatch):
     """A later chapter that uses two answers of the tiny one, both known to the course; makes its Session for a progress file."""
     every, known = chapters.all_checkpoints(), chapters.get
     monkeypatch.setattr(chapters, "all_checkpoints", lambda: {**every, **{one.id: one for one in tiny.CHAPTER.checkpoints}})
-    monkeypatch.setattr(chapters, "get", lambda one: tiny.CHAPTER if one == "90" else known(one))
+    monkeypatch.setattr(chapters, "get", lambda one, printed=False: tiny.CHAPTER if one == "90" else known(one, printed))
     chapter = replace(tiny.CHAPTER, id="91", checkpoints=(), uses=("90.1", "90.2"))
     return lambda progress: Session(chapter, tiny.context(), progress, {})
 
