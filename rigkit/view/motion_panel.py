@@ -122,6 +122,7 @@ class MotionPanel(Panel):
         """Go some frames on or back, and stop there; over the end of a loop it goes on at the start."""
         if self.playing:
             self.pause()
+        self._still_at = None  # what the browser says later is no news any more
         last = len(self.baked) - 1
         frame = self.frame + by
         self._go(frame % (last + 1) if self.loop else min(max(frame, 0), last))
@@ -133,6 +134,7 @@ class MotionPanel(Panel):
             self._stop()
             if self._clip:
                 self._clip.pause()
+        self._still_at = None
         self._go(int(frame))
 
     @one_at_a_time

@@ -245,3 +245,18 @@ def test_curves_beside_a_scene_come_and_go(viewer):
     assert viewer.text().endswith("angle  30 degrees at 0.50 s; 0 to 30") and "<svg" in viewer._aside.value
     viewer.curves(None)
     assert viewer.text() == "Tally walks." and viewer._aside.value == ""
+
+
+def test_what_the_browser_says_late_does_not_undo_a_step(live, sent, walk, robot):  # noqa: F811
+    viewer = Viewer(robot, "Tally walks.")
+    viewer._repr_mimebundle_()
+    viewer.motion(walk)
+    panel = viewer._panel
+    viewer.play()
+    viewer.pause()
+    panel.heard(0.5)
+    assert panel.frame == 15  # a little later than was reckoned here
+    panel.step(1)
+    panel.heard(1.0)
+    assert panel.frame == 16
+    viewer.close()
