@@ -9,6 +9,7 @@ a sentence that says so.
 import ipywidgets
 from IPython import get_ipython
 
+from rigkit.view import naming
 from rigkit.view.pieces import note
 
 LIVE = 6  # of one kernel
@@ -29,6 +30,7 @@ class Desk:
         under = ipywidgets.VBox([canvas.renderer, *below], layout=ipywidgets.Layout(width=f"{canvas.renderer.width}px"))
         self._row = ipywidgets.HBox([under, beside], layout=ipywidgets.Layout(flex_flow="row wrap"))
         box.children = (*above, self._row)
+        box.add_class(naming.INSIDE)
         _live.append(self)
 
     @property

@@ -14,7 +14,7 @@ import numpy as np
 from IPython.display import display
 
 from rigkit import arguments, control, words
-from rigkit.view import floor, guides, joints, labels, model, outlines, picture, warm
+from rigkit.view import floor, guides, joints, labels, model, naming, outlines, picture, warm
 from rigkit.view.desks import Desk, cell_id, close_tree, make_room
 from rigkit.view.eye import Eye, looking
 from rigkit.view.figure import Figure
@@ -384,7 +384,7 @@ class Drawing(ipywidgets.VBox):
     def caption(self, text):
         """The sentence over the picture."""
         self._caption_text = text
-        self._caption.value = headline(text)
+        self._caption.value = headline(text) + naming.bridge()
 
     def aside(self, svg):
         """A picture beside the scene, as SVG text; "" takes it away."""

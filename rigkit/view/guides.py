@@ -40,7 +40,7 @@ def frames(positions, rotations, length=0.09, letters=True):
 
 def lines(curves, colour=None):
     """Curves {label: (N, 3)}, each with its label at the last point; a label that starts with "_" is not written."""
-    colours = [words.PALETTE[name] for name in ("yellow", "green", "purple", "vermilion", "blue")]
+    colours = [words.PALETTE[name] for name in ("yellow", "green", "purple", "vermilion", "sky")]
     drawn, told = [], []
     for i, (label, points) in enumerate(curves.items()):
         points = arguments.points(f"lines[{label!r}]", points).reshape(-1, 3)

@@ -114,10 +114,10 @@ uniform sampler2D ink;
 varying vec2 vPlace; varying vec3 vTint;
 void main() {
     float round_ = length(max(abs(vPlace) - vTint.xy + 4.0, 0.0)) - 4.0;
-    float plate = 0.80 * (1.0 - smoothstep(-0.7, 0.7, round_));
+    float plate = 0.95 * (1.0 - smoothstep(-0.7, 0.7, round_));
     float letter = texture2D(ink, vPlace).r;
     bool isPlate = vTint.z < 0.0;
     float alpha = isPlate ? plate : letter;
     if (alpha < 0.01) discard;
-    gl_FragColor = vec4(isPlate ? vec3(0.055) : vTint, alpha);
+    gl_FragColor = vec4(isPlate ? vec3(0.04) : vTint, alpha);
 }"""

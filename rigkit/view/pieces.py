@@ -4,12 +4,14 @@ import html
 
 import ipywidgets
 
+from rigkit.view import naming
+
 WIDE = "98%"
 
 
 def headline(text):
     """The HTML of the sentence over a picture."""
-    return f'<div style="font-weight:600;line-height:1.4">{html.escape(text)}</div>'
+    return f'<div class="{naming.CAPTION}" style="font-weight:600;line-height:1.4">{html.escape(text)}</div>'
 
 
 def note(text):
