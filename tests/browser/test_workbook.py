@@ -5,11 +5,13 @@ arm, and a wrong answer brings up a panel that says what is wrong.
 """
 
 import json
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from rigkit.course import lab
+from tests import npm
 from tests.browser_support import Browser, Lab
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -150,6 +152,57 @@ def test_an_answer_by_the_package_is_told_that_the_book_is_closed(chapter_06):
 def test_checks_that_nobody_tried_say_not_started(chapter_01, chapter_06):
     for page, checkpoint in ((chapter_01, "01.5"), (chapter_06, "06.5")):
         assert "not started" in panel(page, checkpoint)
+
+
+# What axe-core finds in JupyterLab's own frame, menus and headings of notebooks, none of it in an output of ours.
+OF_THE_LAB = {"aria-allowed-attr", "aria-required-children", "empty-table-header", "region"}
+LOOK = """async () => {
+    const found = await axe.run(document, {resultTypes: ['violations'], elementRef: true});
+    return found.violations.flatMap(rule => rule.nodes.map(node => ({
+        rule: rule.id, html: node.html.slice(0, 200), ours: Boolean(node.element && node.element.closest('.jp-OutputArea-output'))})));
+}"""
+
+
+@pytest.mark.source("axe-core")
+def test_nothing_of_ours_on_a_chapters_page_keeps_people_out(chapter_06):
+    """Scenes, panels with sliders and check panels; rules of WCAG 2.2 as axe-core tests them."""
+    chapter_06.raw.evaluate((npm.modules(Path(__file__).resolve().parents[1] / "axe") / "axe-core" / "axe.min.js").read_text(encoding="utf-8"))
+    found = chapter_06.raw.evaluate(LOOK)
+    assert [one for one in found if one["ours"]] == []
+    editors = [one for one in found if one["rule"] == "aria-input-field-name" and "cm-content" in one["html"]]  # the cells' editors have no name
+    assert {one["rule"] for one in found if one not in editors} <= OF_THE_LAB
+
+
+def test_scenes_and_sliders_have_names(chapter_06):
+    captions = chapter_06.raw.locator(".rigkit-scene canvas").evaluate_all(
+        "all => all.map(one => [one.getAttribute('role'), one.getAttribute('aria-label'), one.closest('.rigkit-desk').querySelector('.rigkit-caption').textContent])")
+    assert captions and all(role == "img" and told == caption for role, told, caption in captions)
+    names = chapter_06.raw.locator(".rigkit-desk [role=slider]").evaluate_all("all => all.map(one => one.getAttribute('aria-label'))")
+    assert {"target x, metres", "pole z, metres"} <= set(names) and None not in names
+
+
+def test_the_keyboard_alone_reaches_and_works_everything_beside_a_scene(chapter_06):
+    number = run_cell(chapter_06, "The left arm follows a target")
+    desk = chapter_06.raw.locator(".rigkit-desk", has=chapter_06.raw.locator(".rigkit-scene")).nth(number)
+    wanted = desk.locator("button, [role=slider], .widget-readout, input").count()
+    desk.locator("button").first.focus()
+    reached = 1
+    while reached <= wanted + 2:
+        chapter_06.raw.keyboard.press("Tab")
+        if not desk.evaluate("desk => desk.contains(document.activeElement)"):
+            break
+        reached += 1
+    assert reached == wanted, f"Tab stops at {reached} of {wanted} buttons, sliders and numbers"
+    before = chapter_06.number("target", number)
+    desk.locator("[role=slider]").first.focus()
+    for _ in range(5):
+        chapter_06.raw.keyboard.press("ArrowRight")
+    chapter_06.raw.wait_for_timeout(800)
+    assert chapter_06.number("target", number) != before
+    desk.get_by_role("button", name="Front", exact=True).focus()
+    chapter_06.raw.keyboard.press("Enter")
+    chapter_06.raw.wait_for_timeout(800)
+    assert chapter_06.readout(number).startswith("front view")
 
 
 def test_the_console_stays_clean(chapter_01, chapter_06):
