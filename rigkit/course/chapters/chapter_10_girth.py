@@ -147,7 +147,7 @@ def cases(rng, context):
         ("upper arm, longer", tubes[0], float(rng.uniform(1.2, 1.5))),
         ("forearm, turned, longer", posed(tubes[1]), float(rng.uniform(1.2, 1.5))),
         ("thigh, turned, shorter", posed(tubes[2]), float(rng.uniform(0.6, 0.8))),
-        ("upper arm, turned, much longer", posed(tubes[0]), float(rng.uniform(2.5, 3.5))),
+        ("upper arm, turned, far longer", posed(tubes[0]), float(rng.uniform(2.5, 3.5))),
         ("forearm, turned, stretch 1", posed(tubes[1]), 1.0),
     ]
     return [
