@@ -254,3 +254,5 @@ def test_a_price_told_for_another_soft_is_measured_against_the_learner_s_own():
     longer = price(soft=lambda a, b, now, limit: 0.02)(known)
     assert missed(answered("10.5", longer, 7)) == {"soft"}
     assert "longer than it has to be" in answered("10.5", longer, 7).claims[0].got
+    nothing = {"soft": 0.0, "home_shift": 0.0, "home_turn": 0.0}
+    assert answered("10.5", nothing, 7).earned == 0

@@ -120,6 +120,13 @@ MISTAKES = (
         ROOT,
     ),
     Mistake(
+        "metres",
+        last_answer(left=lambda a, b: half_left(a, b) / 100 * (a + b)),
+        "this is a length in metres; in percent it is 100 times its share of the reach",
+        ("half_left",),
+        ROOT,
+    ),
+    Mistake(
         "what has gone",
         last_answer(left=lambda a, b: 1 - half_left(a, b)),
         "this is what has gone by of the last percent; asked for is what is left",

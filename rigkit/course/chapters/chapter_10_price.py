@@ -51,11 +51,25 @@ def soft_right(case, answer, context):
     return Measure(off <= SOFT, f"the shortest soft with at most {limit:g} degrees a millimetre", told, off, proves)
 
 
+def matters(context, soft):
+    """None, or the Measure of a soft that leaves home alone: there is no price to tell."""
+    a, b, now, _ = arm_of(context)
+    if soft > a + b - now:
+        return None
+    told = f"a soft of {1000 * soft:.4g} mm leaves it alone: it is too short for the speed"
+    return Measure(False, "what a soft does that moves the arm at home", told, 9.0)
+
+
 def shift_right(case, answer, context):
     """What the learner's own soft does to the hand."""
+    wrong = matters(context, answer["soft"])
+    if wrong:
+        return wrong
     right, got = shift_of(context, answer["soft"]), answer["home_shift"]
     off = abs(got - right)
     proves = "a length is asked for: above 0" if got < 0 and abs(got + right) <= SHIFT else ""
+    if abs(got / 1000 - right) <= SHIFT < right:
+        proves = "this is in millimetres: give metres"
     return Measure(
         off <= SHIFT, "how far your soft carries the hand from its rest place", f"{1000 * got:.4g} mm, {told_length(off)} off", off, proves
     )
@@ -63,6 +77,9 @@ def shift_right(case, answer, context):
 
 def turn_right(case, answer, context):
     """What it does to the elbow."""
+    wrong = matters(context, answer["soft"])
+    if wrong:
+        return wrong
     right, got = turn_of(context, answer["soft"]), answer["home_turn"]
     off = abs(got - right)
     return Measure(off <= TURN, "how far your soft turns the elbow at home", f"{got:.4g} degrees, {off:.3g} off", off)

@@ -168,6 +168,11 @@ def bones_of_the_model(distance, upper, lower, limit, size):
     return stretch, stretch * upper, stretch * lower
 
 
+def bones_as_before(distance, upper, lower, limit, size):
+    """The bones come back as they went in."""
+    return stretched(distance, upper, lower, limit, size)[0], upper, lower
+
+
 def no_limit(distance, upper, lower, limit, size):
     """It grows without end."""
     return with_stretch(max(distance / (size * (upper + lower)), 1.0), upper, lower, size)
@@ -220,6 +225,7 @@ MISTAKES = (
     ),
     Mistake("size in the stretch", size_in_the_stretch, "the size is in the stretch; at home the stretch is 1, whatever the size", ("size",), SIZE),
     Mistake("bones of the model", bones_of_the_model, "the bones are not as large as the rig: size times stretch times the model's", ("bones",), BOTH),
+    Mistake("bones as before", bones_as_before, "the bones come back as they are modelled: times stretch, and times size", ("far", "bones"), BOTH),
     Mistake("no limit", no_limit, "the limit is not used: the limb grows without end", ("limit",), LIMITS),
     Mistake("limit on top", limit_on_top, "limit 1.3 means up to 1.3 times its length, not 1.3 times on top of it", ("limit",), LIMITS),
     Mistake("gives up", gives_up, "past the limit the limb goes back to its own length; it should stay at the limit", ("limit",), LIMITS),
