@@ -26,7 +26,6 @@ from rigkit.view.motion_panel import MotionPanel
 from rigkit.view.pieces import note
 from rigkit.view.place_panel import PlacePanel
 from rigkit.view.pose_panel import PosePanel
-from rigkit.view.pose_panel import PosePanel
 from rigkit.view.slider_panel import SliderPanel
 from rigkit.view.turn_panel import TurnPanel
 
@@ -192,8 +191,6 @@ def _dial(dial, settings, value):
 def _note(panel, dials, tried):
     """What the panel says above its sliders, and how much coarser than in the notebook they are."""
     said = [_plain(child.value) for child in getattr(panel.widget, "children", ()) if type(child) is type(note(""))]
-    if isinstance(panel, PosePanel):  # there is nothing to drag on a page
-        said = [f"Each slider is one number of the {panel.rigged.picked.replace('_', ' ')}."]
     if isinstance(panel, PosePanel):  # there is nothing to drag on a page
         said = [f"Each slider is one number of the {panel.rigged.picked.replace('_', ' ')}."]
     steps = [(settings[1] - settings[0], float(dial.step)) for dial, settings in zip(dials, tried) if not isinstance(dial, CHOICES) and len(settings) > 1]
