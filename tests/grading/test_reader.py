@@ -38,13 +38,16 @@ def test_a_waiting_text_is_listed_and_given_points_that_survive_a_second_run(out
     assert points(out)["ada7"] == before["ada7"] + 1.5
 
 
-@pytest.mark.parametrize(("learner", "checkpoint", "given", "words"), [
-    ("eve", "90.4", {"said": "1"}, "nobody called 'eve' was graded here"),
-    ("ada7", "90.9", {"said": "1"}, "ada7 has no checkpoint '90.9' here"),
-    ("ada7", "90.4", {"sung": "1"}, "there is no claim 'sung'; there are: said"),
-    ("ada7", "90.4", {"said": "3"}, "said=3 is out of range; expected 0 to 2"),
-    ("ada7", "90.4", {"said": "many"}, "said=many is no number"),
-])
+@pytest.mark.parametrize(
+    ("learner", "checkpoint", "given", "words"),
+    [
+        ("eve", "90.4", {"said": "1"}, "nobody called 'eve' was graded here"),
+        ("ada7", "90.9", {"said": "1"}, "ada7 has no checkpoint '90.9' here"),
+        ("ada7", "90.4", {"sung": "1"}, "there is no claim 'sung'; there are: said"),
+        ("ada7", "90.4", {"said": "3"}, "said=3 is out of range; expected 0 to 2"),
+        ("ada7", "90.4", {"said": "many"}, "said=many is no number"),
+    ],
+)
 def test_points_that_can_not_be_given_change_nothing(out, learner, checkpoint, given, words):
     before = points(out)
     with pytest.raises(ValueError, match=words):
