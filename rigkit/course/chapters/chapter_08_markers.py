@@ -11,14 +11,13 @@ from rigkit import limb, mirror
 from rigkit.bend import normal
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_04_vectors import square, unit
+from rigkit.course.chapters.chapter_08_measures import LIMBS, NAMES, joints
 from rigkit.course.chapters.chapter_08_show import show_markers
 from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres, point
 
 PLANE, SIDE = 0.001, 0.010  # metres: rules marker_plane and marker_side of the audit
 NEAR, FAR = 0.15, 0.60  # metres from the joint
-LIMBS = {"elbow": ("shoulder", "elbow", "wrist"), "knee": ("hip", "knee", "ankle")}
-NAMES = tuple(f"{side}_{mid}_marker" for mid in LIMBS for side in ("left", "right"))
 WHERE = {"elbow": "behind", "knee": "in front"}
 OFF_PLANE, WRONG_SIDE, PAIR, ROOM = (
     "idea 3, step 4",
@@ -26,12 +25,6 @@ OFF_PLANE, WRONG_SIDE, PAIR, ROOM = (
     "idea 3, a pair",
     "idea 3, how far out",
 )
-
-
-def joints(context, name):
-    """Root, mid and end of the limb of a marker, (3, 3)."""
-    side, mid, _ = name.split("_")
-    return np.array([context.robot.landmarks[f"{side}_{part}"] for part in LIMBS[mid]])
 
 
 def worst(answer, context, measure):

@@ -10,6 +10,7 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_04_vectors import CLOSE, square, unit
+from rigkit.course.chapters.chapter_08_measures import circle, off_axis
 from rigkit.course.chapters.chapter_08_show import show_outline
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import millimetres, told_length
@@ -252,20 +253,6 @@ def case(about, part, pivot, axis, height):
 
 
 # ---- the planned mistakes ---------------------------------------------------------------------------------------
-
-
-def circle(pivot, axis, radius, count=32):
-    """`count` corners on a circle about an axis."""
-    across = np.cross(axis, np.eye(3)[np.argmin(np.abs(axis))])
-    across = across / np.linalg.norm(across)
-    turn = np.linspace(0, 2 * np.pi, count, endpoint=False)[:, None]
-    return pivot + radius * (np.cos(turn) * across + np.sin(turn) * np.cross(axis, across))
-
-
-def off_axis(part, pivot, axis):
-    """How far each point is from the axis."""
-    off = part - pivot
-    return np.linalg.norm(off - np.outer(off @ axis, axis), axis=1)
 
 
 def mean_radius(part, pivot, axis, height):

@@ -4,6 +4,7 @@ import numpy as np
 
 from rigkit import limb, mirror
 from rigkit.course.chapters.chapter_04_vectors import unit
+from rigkit.course.chapters.chapter_08_measures import NAMES, circle, joints, off_axis
 from rigkit.words import millimetres
 
 GREY = "#7C858C"
@@ -39,8 +40,6 @@ def frame_lines(at, axes, long, label):
 
 def show_outline(viewer, shown, context):
     """08.2: the part of the case as crosses, the answer's outline, and one as large as the part asks, grey."""
-    from rigkit.course.chapters.chapter_08_outline import circle, off_axis, radius_of
-
     fresh(viewer)
     part, pivot, axis, height = (np.asarray(shown.case.inputs[name], float) for name in ("part", "pivot", "axis", "height"))
     right = circle(pivot, axis, max(1.1 * off_axis(part, pivot, axis).max(), float(height) / 40))
@@ -54,7 +53,7 @@ def show_outline(viewer, shown, context):
     )
     viewer.focus(pivot, size_of(part, right))
     viewer.caption(f"08.2, {shown.case.about}: your outline, a fitted one, and points of the part as faint rings.")
-    viewer.say(f"the part reaches {millimetres(radius_of(part, pivot, axis))} from the axis")
+    viewer.say(f"the part reaches {millimetres(off_axis(part, pivot, axis).max())} from the axis")
 
 
 def show_home(viewer, shown, context):
@@ -100,8 +99,6 @@ def show_other(viewer, shown, context):
 
 def show_markers(viewer, answer, context):
     """08.5: the answer's markers, and faint ones that are right; a line from each to its joint."""
-    from rigkit.course.chapters.chapter_08_markers import NAMES, joints
-
     fresh(viewer)
     right = {name: limb.pole_point(*joints(context, name), distance=0.30) for name in NAMES}
     viewer.faint(np.array(list(right.values())), [-1] * len(right))
