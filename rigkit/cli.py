@@ -45,7 +45,7 @@ def _parser():
 
 
 def _command(commands, name, run, help, example):
-    command = commands.add_parser(name, help=help, description=help, epilog=f"example: {example}")
+    command = commands.add_parser(name, help=help, description=help, epilog=f"example{'s' if example.count('rigkit ') > 1 else ''}: {example}")
     command.set_defaults(run=run)
     return command
 

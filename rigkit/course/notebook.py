@@ -74,9 +74,12 @@ class Session:
         checkpoint = self._checkpoint(checkpoint_id)
         if checkpoint is None:
             return
-        cases = context.cases(checkpoint, self._context)
-        record = self._closed_book(checkpoint, self._collect(checkpoint, cases))
-        result = judge.judge(checkpoint, record, self._context, cases)
+        try:
+            cases = context.cases(checkpoint, self._context)
+            record = self._closed_book(checkpoint, self._collect(checkpoint, cases))
+            result = judge.judge(checkpoint, record, self._context, cases)
+        except KeyboardInterrupt:
+            raise _interrupted(checkpoint) from None
         self._progress.attempt(result, earlier.kept(checkpoint, record, self._namespace) if result.outcome == "ok" else None)
         telling.display(panel(result, can_show=checkpoint.show is not None))
         self._tell_note()
@@ -283,7 +286,7 @@ class Session:
         try:
             return collect(replace(checkpoint, closed=self.chapter.closed), self._namespace, cases)
         except KeyboardInterrupt:
-            raise KeyboardInterrupt(f"checkpoint {checkpoint.id} was interrupted; nothing was kept") from None
+            raise _interrupted(checkpoint) from None
 
     def _closed_book(self, checkpoint, record):
         """The record, with values whose cell calls what grading closes told so."""
@@ -292,6 +295,11 @@ class Session:
         calls = closed_calls(record.values, list(self._namespace.get("In", ())), self._namespace, self.chapter.closed)
         told = {name: Call("closed book", None, closed_line(function)) for name, function in calls.items() if record.values[name].outcome == "ok"}
         return replace(record, values={**record.values, **told})
+
+
+def _interrupted(checkpoint):
+    """What stops a cell whose check was interrupted."""
+    return KeyboardInterrupt(f"checkpoint {checkpoint.id} was interrupted; nothing was kept")
 
 
 def _course_lines(chapter_id, course):
