@@ -43,7 +43,7 @@ def paint(ground, eye, points, normals, colours, triangles, look="solid", fine=2
             _lay_glass(canvas, where, normal, view, values[:, 3:6])
         else:
             canvas[where] = _lit(normal, view, values[:, 3:6], values[:, 7])
-    return canvas.reshape(high // fine, fine, wide // fine, fine, 3).mean(axis=(1, 3))
+    return canvas.reshape(high // fine, fine, wide // fine, fine, 3).mean(axis=(1, 3)).clip(0, 1)  # a hair over 1 by rounding
 
 
 def _shown(seen, triangles, wide, high, glass):

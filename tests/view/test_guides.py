@@ -146,3 +146,11 @@ def test_the_legend_stays_in_the_picture_from_every_side(robot):
         layer = weight_guide.legend(eye, (640, 500), "left_elbow_joint")
         at = eye.pixels(np.array([word.point for word in layer.words]), (640, 500))[:, :2]
         assert (at > 20).all() and (at < [620, 480]).all()
+
+
+def test_a_still_picture_of_weights_has_no_colour_outside_of_its_range(viewer, caplog):
+    """The brightest colour of the ramp, averaged, rounded to a hair over 1, and the learner saw a warning."""
+    viewer.focus("left_elbow_sleeve", 0.3)
+    viewer.weights("left_elbow_joint")
+    viewer.picture(fine=1)
+    assert not caplog.records
