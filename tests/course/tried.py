@@ -41,7 +41,7 @@ class Tried:
         return [ast.parse(source) for copy, source in fences if not copy or copy in copies]
 
     def worked_functions(self):
-        """The names of the functions that the worked copy writes, in order; in none may a name of a cell stand in for a line forgotten.
+        """The names of the functions that the worked copy writes, in order; no name of a cell stands in for a line forgotten in one.
 
         A function sees its notebook's names, so none that it sets itself may be a cell's.
         """

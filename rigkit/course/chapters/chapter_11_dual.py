@@ -4,9 +4,8 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_11_show import drawn, shares
-from rigkit.course.chapters.chapter_11_sleeve import BOOK, CLOSE, about, matrix
-from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
-from rigkit.words import told_length
+from rigkit.course.chapters.chapter_11_sleeve import BOOK, about, matrix, vertices_apart
+from rigkit.course.checkpoint import Case, Checkpoint, Claim, Mistake
 
 ARGUMENTS = ("vertices", "weights", "turns", "moves")
 PAIR, SIGN, BACK = "idea 3, step 1", "idea 3, step 2", "idea 3, step 4"
@@ -61,17 +60,7 @@ def near(case):
 
 def where(case, answer, context):
     """Each vertex against the worked steps."""
-    right = mixed(*inputs(case))
-    if answer.shape != right.shape:
-        return Measure(False, f"{len(right)} points", f"{len(answer)} points", 9.0)
-    off = np.linalg.norm(answer - right, axis=1)
-    i = int(off.argmax())
-    return Measure(
-        off[i] <= CLOSE,
-        "each vertex carried by the blended rigid motion",
-        f"vertex {i} is {told_length(off[i])} off   (tolerance 1e-6 m)",
-        float(off[i]),
-    )
+    return vertices_apart(answer, mixed(*inputs(case)), "each vertex carried by the blended rigid motion")
 
 
 def cases(rng, context):

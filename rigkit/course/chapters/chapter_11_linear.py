@@ -3,9 +3,8 @@
 import numpy as np
 
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_11_sleeve import BOOK, CLOSE, about, blended, matrix, twisted_poses
-from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
-from rigkit.words import told_length
+from rigkit.course.chapters.chapter_11_sleeve import BOOK, about, blended, matrix, twisted_poses, vertices_apart
+from rigkit.course.checkpoint import Case, Checkpoint, Claim, Mistake
 
 ARGUMENTS = ("vertices", "weights", "binds", "poses")
 BIND, MEAN = "idea 2, step 1", "idea 2, step 3"
@@ -33,17 +32,7 @@ def shared(case):
 
 def where(case, answer, context):
     """Each vertex against the mean of where its joints carry it."""
-    right = blended(*inputs(case))
-    if answer.shape != right.shape:
-        return Measure(False, f"{len(right)} points", f"{len(answer)} points", 9.0)
-    off = np.linalg.norm(answer - right, axis=1)
-    i = int(off.argmax())
-    return Measure(
-        off[i] <= CLOSE,
-        "each vertex at the mean of its joints",
-        f"vertex {i} is {told_length(off[i])} off   (tolerance 1e-6 m)",
-        float(off[i]),
-    )
+    return vertices_apart(answer, blended(*inputs(case)), "each vertex at the mean of its joints")
 
 
 def frame_at_random(rng):

@@ -6,6 +6,9 @@ vertices of one loop differ in it; a loop's place is the mean of its own.
 
 import numpy as np
 
+from rigkit.course.checkpoint import Measure
+from rigkit.words import told_length
+
 BOOK = ("binding", "skinning")  # closed in the whole chapter
 CLOSE = 1e-6  # metres, or a plain share
 CORNERS = 18  # vertices of a loop of the sleeve
@@ -69,3 +72,17 @@ def blended(vertices, weights, binds, poses):
     carry = poses @ np.linalg.inv(binds)
     moved = np.einsum("jab,vb->vja", carry[:, :3, :3], vertices) + carry[:, :3, 3]
     return np.einsum("vj,vja->va", weights, moved)
+
+
+def vertices_apart(answer, right, expected):
+    """The Measure of points (V, 3) against the right ones, told by the farthest."""
+    if answer.shape != right.shape:
+        return Measure(False, f"{len(right)} points", f"{len(answer)} points", 9.0)
+    off = np.linalg.norm(answer - right, axis=1)
+    i = int(off.argmax())
+    return Measure(
+        off[i] <= CLOSE,
+        expected,
+        f"vertex {i} is {told_length(off[i])} off   (tolerance 1e-6 m)",
+        float(off[i]),
+    )
