@@ -48,11 +48,11 @@ def chromium():
 
 
 @cache
-def box_trouble():
-    """Why submissions can't be confined on this machine, or "" where they can."""
-    from rigkit.grading import box
+def box_trouble(way=""):
+    """Why submissions can't be confined on this machine, or "" where they can; way: "warm" or "bubblewrap", where one is meant."""
+    from rigkit.grading import box, bubblewrap, warm
 
-    return box.trouble()
+    return {"": box, "warm": warm, "bubblewrap": bubblewrap}[way].trouble()
 
 
 def pytest_configure(config):
@@ -95,8 +95,9 @@ def pytest_runtest_setup(item):
     """Skip, or fail in CI, what this machine can't run."""
     if item.get_closest_marker("browser") and chromium() is None:
         _missing("no Chromium on this machine; install the package chromium to run the browser tests")
-    if item.get_closest_marker("box") and box_trouble():
-        _missing(f"submissions can't be confined here: {box_trouble()}")
+    for marker in item.iter_markers("box"):
+        for why in filter(None, map(box_trouble, marker.args or ("",))):
+            _missing(f"submissions can't be confined here: {why}")
 
 
 def _missing(why):

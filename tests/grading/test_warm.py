@@ -9,17 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from rigkit.grading import box, bubblewrap, warm
+from rigkit.grading import box, warm
 from tests.grading.conftest import LIMITS, RIGHT, earned
 
-pytestmark = pytest.mark.box
-
-
-@pytest.fixture
-def warmly():
-    """Only where warm servers can be."""
-    if box.way() != "warm":
-        pytest.skip(f"no warm servers on this machine: {warm.trouble()}")
+pytestmark = pytest.mark.box("warm")
 
 
 def servers():
@@ -54,8 +47,8 @@ CASES = {
 }
 
 
-@pytest.mark.skipif(bubblewrap.trouble() != "", reason="no bubblewrap to compare with")
-def test_a_corner_and_a_fresh_box_give_the_same(run, warmly, monkeypatch):
+@pytest.mark.box("bubblewrap")
+def test_a_corner_and_a_fresh_box_give_the_same(run, monkeypatch):
     """Points, lines, errors and what a notebook can see of its surroundings."""
     for name, cells in CASES.items():
         warm_one = run(*RIGHT, *cells)
@@ -65,7 +58,7 @@ def test_a_corner_and_a_fresh_box_give_the_same(run, warmly, monkeypatch):
         assert replace(warm_one, seconds=0) == replace(fresh, seconds=0), name
 
 
-def test_nothing_passes_to_the_next_submission(run, warmly):
+def test_nothing_passes_to_the_next_submission(run):
     """Files, shared memory, patched modules, names, sockets in the abstract namespace, and random numbers."""
     leave = """
 import builtins, os, random, socket, sys
@@ -98,7 +91,7 @@ why = str(found) if found else first
     assert len(told) == 3 and all(one.startswith("random") for one in told)
 
 
-def test_two_at_once_do_not_see_each_other(run, warmly):
+def test_two_at_once_do_not_see_each_other(run):
     """Each has a server of its own, and a list of processes of its own."""
     look = "why = 'seen : ' + str([p for p in os.listdir('/proc') if p.isdigit()])"
     cell = f"import os, time\nopen('/tmp/mine', 'x').close()\ntime.sleep(0.5)\n{look}"
@@ -111,7 +104,7 @@ def test_two_at_once_do_not_see_each_other(run, warmly):
     assert {one.texts["90.4", "why"] for one in got.values()} == {"seen : ['1', '2']"}
 
 
-def test_a_server_that_is_killed_midway_costs_nothing(run, warmly):
+def test_a_server_that_is_killed_midway_costs_nothing(run):
     """What ran in it is run again in a new one, and no learner is blamed."""
     box.close()
     killed = []
@@ -133,7 +126,7 @@ def test_a_server_that_is_killed_midway_costs_nothing(run, warmly):
     assert not set(killed) & set(servers())
 
 
-def test_a_server_that_died_while_it_waited_is_replaced(run, warmly):
+def test_a_server_that_died_while_it_waited_is_replaced(run):
     """Nobody notices."""
     run(*RIGHT)
     for one in servers():
@@ -142,7 +135,7 @@ def test_a_server_that_died_while_it_waited_is_replaced(run, warmly):
     assert run(*RIGHT).status == "graded"
 
 
-def test_idle_servers_are_few_and_end_when_told(run, warmly):
+def test_idle_servers_are_few_and_end_when_told(run):
     """However many were used."""
     run("1")
     assert 1 <= len(servers()) <= warm.KEPT
