@@ -37,7 +37,9 @@ class TookTooLong(BaseException):
 
 
 class NotPlain(Exception):
-    """A value that isn't plain data; the message says what it is."""
+    """A value that isn't plain data; the message says what it is. inside: whether it lies in another value."""
+
+    inside = False
 
 
 class Blank(NotPlain):
@@ -74,7 +76,7 @@ def value_of(name, namespace):
     except Blank:
         return Call("not started", None, f"{name} still holds a `...`")
     except NotPlain as error:
-        return Call("wrong kind", None, f"{name} is {error}")
+        return Call("wrong kind", None, f"{name} {'holds' if error.inside else 'is'} {error}")
 
 
 def plain(value):
@@ -278,7 +280,9 @@ def _plain(value, depth, count):
         return value.item()
     if value is ... or (kind is np.ndarray and value.dtype == object and any(item is ... for item in value.flat)):
         raise Blank
-    raise NotPlain(f"{_words(value)}; expected plain data: numbers, text, lists, dicts or arrays of numbers")
+    error = NotPlain(f"{_words(value)}; expected plain data: numbers, text, lists, dicts or arrays of numbers")
+    error.inside = depth > 0
+    raise error
 
 
 _NUMPY_SCALARS = {np.dtype(code).type for code in "?bBhHiIlLqQefdFD"}
@@ -290,10 +294,15 @@ def _key(key):
     raise NotPlain(f"a dict with a {type(key).__name__} among its keys; expected names or numbers")
 
 
+LISTABLE = (types.GeneratorType, range, map, zip, filter, set, frozenset, type({}.keys()), type({}.values()), type({}.items()))
+
+
 def _words(value):
     kind = type(value)
-    if isinstance(value, (types.GeneratorType, range, map, zip, filter, type({}.keys()), type({}.values()), type({}.items()))):
+    if isinstance(value, LISTABLE):
         return f"a {kind.__name__}; put list(...) around it"
+    if kind is np.ndarray and value.dtype.kind == "U":
+        return "an array of texts; put .tolist() behind it"
     if kind is np.ndarray:
         return f"an array of type {value.dtype}"
     if kind in (bool, int, float, str, list, tuple, dict):

@@ -357,6 +357,22 @@ def test_matched_and_parallel_homes_both_earn_full_marks(how):
         assert result.earned == 7, panel(result).text
 
 
+def test_single_precision_is_precise_enough():
+    def in_single(control, point, normal):
+        found = other_side(control, point, normal)
+        return {**found, **{key: found[key].astype(np.float32) for key in ("at", "axes", "points")}}
+
+    assert judged("08.4", in_single, 41, b"one").earned == 7
+
+
+def test_a_point_of_the_plane_not_put_on_again_is_told():
+    def still_off(control, point, normal):
+        return {**other_side(control, point, normal), "at": (np.eye(3) - 2 * np.outer(normal, normal)) @ (control["at"] - point)}
+
+    result = judged("08.4", still_off, 41, b"one")
+    assert missed(result) == {"place", "outline"} and any("not put on again" in told for told in likely(result))
+
+
 def test_mirrored_twice_gives_the_start_back():
     for case in cases_of("08.4", 41, b"two"):
         given, point, normal = case.inputs.values()
@@ -413,6 +429,11 @@ def test_a_missing_marker_and_a_misspelt_one_are_named():
     assert "besides" in panel(judged("08.5", {"markers": {**found, "left_toe_marker": np.zeros(3)}})).text
 
 
+def test_markers_in_millimetres_are_told_to_be_so():
+    found = CHECKPOINT["08.5"].worked(context(0))["markers"]
+    assert any("millimetres" in told for told in likely(judged("08.5", {"markers": {name: 1000 * at for name, at in found.items()}})))
+
+
 # ---- 08.6 ----------------------------------------------------------------------------------------------------------
 
 
@@ -455,6 +476,14 @@ def test_counts_are_held_against_the_learner_s_own_set():
     controls_left, channels_left = budget.both_sides(opens)
     result = judged("08.6", {"open_channels": opens, "control_count": controls_left, "channel_count": channels_left})
     assert missed(result) == {"kept"}
+
+
+def test_a_right_side_that_is_listed_is_told_to_be_counted_only():
+    found = CHECKPOINT["08.6"].worked(context(0))
+    both = found["open_channels"] | {mirror.names(name): channels for name, channels in found["open_channels"].items()}
+    assert likely(judged("08.6", {**found, "open_channels": both})) == {
+        "the table lists the left side only: the right side is counted, not listed"
+    }
 
 
 def test_the_order_of_channels_makes_no_difference():

@@ -144,12 +144,8 @@ def sound(answer, context):
     table = context.given["channels"]
     for name, channels in answer["open_channels"].items():
         if name not in table:
-            return Measure(
-                False,
-                "controls of the table",
-                f"{name[:40]!r}, which is none of them",
-                np.inf,
-            )
+            other = "the table lists the left side only: the right side is counted, not listed" if name.startswith("right") else ""
+            return Measure(False, "controls of the table", f"{name[:40]!r}, which is none of them", np.inf, other)
         if odd := [channel for channel in channels if channel not in table[name]]:
             return Measure(
                 False,

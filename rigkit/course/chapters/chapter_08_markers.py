@@ -104,7 +104,9 @@ def has_room(case, answer, context):
     def measure(name, at, points):
         far = float(np.linalg.norm(at - points[1]))
         off = max(NEAR - far, far - FAR)
-        return Measure(off <= 1e-9, f"{name}: 0.15 to 0.60 m from its joint", f"{far:.3f} m", off)
+        in_mm = NEAR <= float(np.linalg.norm(at / 1000 - points[1])) <= FAR
+        proves = "these are millimetres: metres are asked for" if off > 1e-9 and in_mm else ""
+        return Measure(off <= 1e-9, f"{name}: 0.15 to 0.60 m from its joint", f"{far:.3f} m", off, proves)
 
     return worst(answer, context, measure)
 

@@ -70,7 +70,7 @@ def compared(column, wanted=lambda case: None, same=lambda a, b: a == b):
         if not wrong:
             return Measure(True, "as the rule says", "as the rule says")
         row = ", ".join(case.inputs["rows"][wrong[0]])
-        rest = f" and {len(wrong) - 1} more" if len(wrong) > 1 else ""
+        rest = f", and {len(wrong) - 1} more rows wrong" if len(wrong) > 2 else ", and one more row wrong" if len(wrong) > 1 else ""
         return Measure(
             False,
             f"{right[wrong[0]][column]!r} for the row {row}",
@@ -251,6 +251,31 @@ def counted_across_sides(rows):
     return labels
 
 
+def counted_before_tidying(rows):
+    """Finger and finger are counted apart."""
+    tidy = [tuple("_".join(text.lower().split()) for text in row) for row in rows]
+    labels = []
+    for i, (side, part, kind) in enumerate(tidy):
+        words = part.split("_")
+        if rows.count(rows[i]) > 1:
+            words.insert(1, f"{rows[: i + 1].count(rows[i]):02d}")
+        labels.append(("_".join([side, *words, kind]), SIDE_COLOUR[side], SIDE_LINE[side]))
+    return labels
+
+
+def counted_across_kinds(rows):
+    """left_eye_01_control, left_eye_02_joint: the count goes on over the kinds."""
+    tidy = [tuple("_".join(text.lower().split()) for text in row) for row in rows]
+    parts = [row[:2] for row in tidy]
+    labels = []
+    for i, (side, part, kind) in enumerate(tidy):
+        words = part.split("_")
+        if parts.count(parts[i]) > 1:
+            words.insert(1, f"{parts[: i + 1].count(parts[i]):02d}")
+        labels.append(("_".join([side, *words, kind]), SIDE_COLOUR[side], SIDE_LINE[side]))
+    return labels
+
+
 def no_number(rows):
     """Every finger has one name."""
     tidy = [tuple("_".join(text.lower().split()) for text in row) for row in rows]
@@ -343,6 +368,20 @@ MISTAKES = (
         counted_across_sides,
         "the count goes on from one side to the other: each side has a series of its own",
         ("names", "series"),
+        SERIES,
+    ),
+    Mistake(
+        "counted before tidying",
+        counted_before_tidying,
+        "rows were compared as they came: 'Finger' and 'finger' are one series. Make them tidy first, then count",
+        ("series",),
+        SERIES,
+    ),
+    Mistake(
+        "counted across kinds",
+        counted_across_kinds,
+        "the count goes on from one kind to the next: each kind counts for itself",
+        ("names",),
         SERIES,
     ),
     Mistake(

@@ -89,11 +89,13 @@ def home_mirrored(case, answer, context):
     off = float(np.linalg.norm(answer["at"] - right))
     ahead = np.array([0, 0, 1.0])
     proves = ""
-    if off > CLOSE and abs((answer["at"] - right) @ ahead) > 1e-3 and np.allclose(answer["at"], [-old[0], old[1], -old[2]], atol=1e-6):
+    if np.linalg.norm(answer["at"] - (right - case.inputs["point"])) <= CLOSE < off:
+        proves = "the point of the plane was taken off, and not put on again"
+    elif off > CLOSE and abs((answer["at"] - right) @ ahead) > 1e-3 and np.allclose(answer["at"], [-old[0], old[1], -old[2]], atol=1e-6):
         proves = "turned half round instead of mirrored: what was behind is now in front"
     return Measure(
         off <= CLOSE,
-        f"at = {point(right)} m, mirrored",
+        f"at = {point(right)} m, the mirror image of {point(old)} m",
         f"{point(answer['at'])} m, {told_length(off)} off",
         off,
         proves,
@@ -121,7 +123,7 @@ def axes_right_handed(case, answer, context):
             "the frame is left-handed: a mirror image, no turn",
         )
     images = mirror.directions(case.inputs["control"]["axes"].T, plane_of(case))
-    off = float(np.degrees(np.arccos(np.clip(np.abs((images * axes.T).sum(axis=1)).min(), 0, 1))))
+    off = float(np.degrees(np.arcsin(np.clip(np.linalg.norm(np.cross(images, axes.T), axis=1).max(), 0, 1))))
     return Measure(off <= 1e-3, expected, f"an axis {off:.4g} degrees off", off / 180)
 
 
