@@ -31,6 +31,13 @@ FLAGS = [
 ]
 SETTINGS = {"@jupyterlab/apputils-extension:notification": {"checkForUpdates": False, "fetchNews": "false"}}
 
+# JupyterLab shows "idle" for a moment before a notebook has any kernel. What is run in that moment starts a second kernel, and the widgets
+# listen to neither: so both are waited for, the kernel's name and its rest.
+KERNEL_READY = """() => {
+    const [name, indicator] = [".jp-Toolbar-kernelName", ".jp-Notebook-ExecutionIndicator"].map(s => document.querySelector(s));
+    return name && indicator && name.innerText.includes("Python") && indicator.dataset.status === "idle";
+}"""
+
 
 class Lab:
     """JupyterLab on `folder`, on a free port, with a clean home; `live` viewers instead of text ones."""
@@ -115,7 +122,7 @@ class Page:
         raw.on("pageerror", lambda e: self.errors.append(str(e)))
         raw.goto(f"{lab.url}/lab/tree/{notebook}?token={lab.token}&reset")
         raw.wait_for_selector(".jp-Notebook .jp-Cell", state="attached", timeout=60_000)
-        raw.wait_for_selector(".jp-Notebook-ExecutionIndicator[data-status='idle']", state="attached", timeout=60_000)
+        raw.wait_for_function(KERNEL_READY, timeout=120_000)
         raw.keyboard.press("Control+B")
 
     def run_all(self, seconds=120):
