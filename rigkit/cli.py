@@ -1,5 +1,5 @@
-"""The commands a person meets: `rigkit lab`, `rigkit progress`, `rigkit grade` with `points`,
-`backup` and `forget`, `rigkit checkpoints`, `rigkit course`,
+"""The commands a person meets: `rigkit lab`, `rigkit progress`, `rigkit handout`, `rigkit handin`,
+`rigkit grade` with `points`, `backup` and `forget`, `rigkit checkpoints`, `rigkit course`,
 `rigkit audit`, `rigkit book`.
 
 No logic lives here.
@@ -33,6 +33,8 @@ def _parser():
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     _lab(commands)
     _progress(commands)
+    _handout(commands)
+    _handin(commands)
     _grade(commands)
     _points(commands)
     _backup(commands)
@@ -67,6 +69,22 @@ def _progress(commands):
     command.add_argument("--html", metavar="FILE", help="write it as one page too")
 
 
+def _handout(commands):
+    command = _command(commands, "handout", handout, "make a class's copies from its roster, each with a robot of its own",
+                       "rigkit handout roster.csv copies --zip")
+    command.add_argument("roster", metavar="ROSTER.csv", help="a CSV table with the columns id and name; names stay with you")
+    command.add_argument("out", metavar="OUT", help="the folder the copies go to; done again, it adds who is new and overwrites no work")
+    command.add_argument("--course", metavar="FILE", help="the course file the class works with")
+    command.add_argument("--zip", action="store_true", help="OUT/ID.zip to send, in place of the folder OUT/ID")
+
+
+def _handin(commands):
+    command = _command(commands, "handin", handin, "pack your chapters into one file to hand in, and give its receipt",
+                       "rigkit handin --folder ~/robots")
+    command.add_argument("--folder", default="~/rigkit-workbook", help="where your copies live (default: %(default)s)")
+    command.add_argument("--check", metavar="FILE", help="say whether a packed file is whole, whose it is, and its receipt; pack nothing")
+
+
 def _grade(commands):
     example = """
 
@@ -86,6 +104,7 @@ def _grade(commands):
     command.add_argument("--deadline", metavar="TIME", default="", help="what came later doesn't count: 2026-11-20T18:00, UTC or with +01:00")
     command.add_argument("--rule", choices=["last", "best"], default="last", help="which of several counts (default: %(default)s)")
     command.add_argument("--course", metavar="FILE", help="the course file the class works with")
+    command.add_argument("--roster", metavar="FILE", help="the class's roster (id, name): who handed in nothing is told, and who is not of the class")
     command.add_argument("--dry-run", action="store_true", help="say what would be run; run and write nothing")
     command.add_argument("--secret", metavar="FILE", help="a file whose content seeds the hidden inputs of this course")
     command.add_argument("--trust-submissions", action="store_true", help="run unconfined where no box is to be had: only for code you trust")
@@ -175,6 +194,26 @@ def progress(options):
     return 0
 
 
+def handout(options):
+    """Make a class's copies."""
+    from rigkit.course import handout as desk
+
+    copies, table = desk.hand_out(desk.read_roster(options.roster), options.out, options.course, options.zip)
+    for one in copies:
+        print(f"{one.id}  robot variant {one.variant}  {one.path}" + ("" if one.new else "  (was there)"))
+    print(f"{len(copies)} copies; who has which is in {table}. It holds names: keep it.")
+    return 0
+
+
+def handin(options):
+    """Pack a hand-in, or look at one."""
+    from rigkit.course import handin as desk
+
+    told, whole = desk.look_at(options.check) if options.check else desk.pack_told(options.folder)
+    print(told)
+    return 0 if whole else 1
+
+
 def grade(options):
     """Grade a folder of hand-ins."""
     from rigkit import grading
@@ -183,7 +222,7 @@ def grade(options):
         options.folder, options.out, chapters=options.chapters, workers=options.workers, secret=options.secret,
         trust_submissions=options.trust_submissions, progress=not options.no_progress, json=options.json,
         only=options.only, times=options.times, deadline=options.deadline, rule=options.rule, course=options.course,
-        dry_run=options.dry_run,
+        roster=options.roster, dry_run=options.dry_run,
     )
 
 

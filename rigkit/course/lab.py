@@ -7,6 +7,7 @@ be read stays, and the newer copy is laid beside it. What was copied when is kep
 `.rigkit/copied.json`.
 """
 
+import functools
 import hashlib
 import itertools
 import json
@@ -94,6 +95,7 @@ def _read_record(record_file):
     return record if isinstance(record, dict) else {}
 
 
+@functools.lru_cache(maxsize=32)
 def fresh(notebook):
     """The bytes of a notebook without what a run left in it: outputs of another robot would mislead, and spoil predictions."""
     told = json.loads(notebook)

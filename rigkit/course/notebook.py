@@ -12,10 +12,9 @@ from dataclasses import replace
 from pathlib import Path
 
 
-from rigkit.course import chapters, context, coursefile, earlier, judge, learner, telling
+from rigkit.course import chapters, context, coursefile, earlier, handin, judge, learner, telling
 from rigkit.course.checkpoint import Call, Case
 from rigkit.course.collect import call, closed_line, collect, not_started, shorten_text
-from rigkit.course.handin import pack
 from rigkit.course.ideas import meaning
 from rigkit.course.overview import overview
 from rigkit.course.panel import panel
@@ -263,9 +262,8 @@ class Session:
             telling.say("There is no learner.toml beside this notebook, so nobody to hand in for. "
                  "Close it, run `rigkit lab --learner YOUR-ID`, and work on the copies it lays out.")
             return
-        packed, names = pack(self.folder, self.learner.id)
-        telling.say(f"Packed {len(names)} {'chapter' if len(names) == 1 else 'chapters'} into {packed}:\n"
-             + "".join(f"  {name}\n" for name in names) + "Save the notebook first if you changed it, then run this cell again; send the file to your instructor.")
+        packed = handin.pack(self.folder, self.learner)
+        telling.say(f"{handin.told(packed)}\nSave the notebook first if you changed it, then run this cell again; send the file to your instructor.")
 
     # -- helpers
 

@@ -10,36 +10,14 @@ import hashlib
 import sqlite3
 import tempfile
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
-from dataclasses import dataclass, field
 from os import cpu_count
 from pathlib import Path
 
 from rigkit import __version__
-from rigkit.course import chapters as course
 from rigkit.course import coursefile
-from rigkit.grading import box, intake, marking, reports, telling, times
+from rigkit.grading import box, intake, marking, planning, reports, telling, times
 from rigkit.grading.results import Results, known_in
 from rigkit.grading.versions import key_of
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What is to be graded, and how.
-
-    sources: the hand-ins of this run. problems: of intake. when: file to time, None where no list was given. by_pair: (learner,
-    chapter) to the sources of it. whole: whether it is all of the folder.
-    """
-
-    sources: list
-    problems: list
-    secret: bytes | None
-    confined: bool
-    limits: box.Limits
-    when: dict | None = None
-    deadline: str = ""
-    rule: str = "last"
-    whole: bool = True
-    by_pair: dict = field(default_factory=dict)
 
 
 def grade(
@@ -58,6 +36,7 @@ def grade(
     deadline="",
     rule="last",
     course=None,
+    roster=None,
     dry_run=False,
 ):
     """Grade every hand-in of a folder and write the results to `out`.
@@ -66,14 +45,14 @@ def grade(
     when None. secret: path of a file that seeds the hidden inputs. trust_submissions: run without a box where there is none.
     json: print the summary as JSON. only: "LEARNER", "LEARNER/NN" or "/NN", these alone. times: path of a list of when each was
     handed in (see times.py); then all hand-ins of a chapter are graded, and `rule` ("last", "best") says which counts of those not
-    after `deadline`. course: path of a course file. dry_run: say what would be run, run and write nothing.
+    after `deadline`. course: path of a course file. roster: path of one; who is missing is then told. dry_run: say what would be run, run and write nothing.
     Returns an exit code: 0 all were graded, 1 some need a look, 3 nothing could be done, or not all of it.
     """
     before = coursefile.in_use()
     try:
         if course is not None:
             coursefile.use(coursefile.read(course))
-        plan = _plan(folder, chapters, secret, trust_submissions, limits, only, times, deadline, rule)
+        plan = planning.plan(folder, chapters, secret, trust_submissions, limits, only, times, deadline, rule, roster)
         if dry_run:
             return _tell_plan(plan, Path(out), json)
         return _run(plan, Path(out), workers or cpu_count() or 1, progress, json)
@@ -97,6 +76,7 @@ def _run(plan, out, workers, progress, json):
             changes = _changes(before, results.standing())
             results.add_changes(changes)
             told = reports.write(results, out)
+            reports.write_receipts(plan.receipts, out)
             lines = _problem_lines(results)
     except (OSError, sqlite3.Error) as error:
         telling.trouble(
@@ -110,55 +90,6 @@ def _run(plan, out, workers, progress, json):
     told |= {"lost points": sum(after < then for _, _, then, after, _ in changes)}
     telling.summary(told, lines, out, plan.confined, json)
     return 1 if told["need a look"] or told["unreadable"] or told["problems"] else 0
-
-
-# --- what is to be done ----------------------------------------------------------------------------------------------
-
-
-def _plan(folder, chapters, secret, trust_submissions, limits, only, when, deadline, rule):
-    """The Plan, or Trouble when nothing can be done."""
-    ids = list(chapters) if chapters else course.ids()
-    files = {one: course.get(one).file for one in ids}
-    if rule not in times.RULES:
-        raise ValueError(f"there is no rule {rule!r}; there are: {', '.join(times.RULES)}")
-    if deadline and when is None:
-        raise ValueError("a deadline needs a list of when each was handed in: --times FILE")
-    when, deadline = times.read(when) if when is not None else None, times.moment(deadline) if deadline else ""
-    sources, problems = intake.find(folder, files, every=when is not None)
-    if not sources and not problems:
-        raise intake.Trouble(f"{folder} holds no hand-ins; expected {folder}/LEARNER/NN-name.ipynb or {folder}/LEARNER.zip")
-    why = box.trouble()
-    if why and not trust_submissions:
-        raise intake.Trouble(
-            f"{why}. Without a box a notebook can read and change whatever you can; to run them all the same: --trust-submissions"
-        )
-    if secret is not None:
-        secret = secret if isinstance(secret, bytes) else intake.read_file(secret, 1 << 16).strip()
-    chosen = _only(sources, only)
-    if when is not None:
-        problems = problems + _without_time(chosen, when, deadline)
-    problems = [problem for problem in problems if not only or problem.learner in {source.learner for source in chosen}]
-    by_pair = {}
-    for source in chosen:
-        by_pair.setdefault((source.learner, source.chapter), []).append(source)
-    chosen.sort(key=lambda source: source.chapter)  # one chapter after the other, so that warm servers are used again
-    return Plan(chosen, problems, secret, not why, limits, when, deadline, rule, not only, by_pair)
-
-
-def _only(sources, only):
-    """The sources that "LEARNER", "LEARNER/NN" or "/NN" name; all where nothing is named."""
-    if not only:
-        return list(sources)
-    wanted = [one.partition("/")[::2] for one in only]
-    found = [s for s in sources if any(learner in ("", s.learner) and chapter in ("", s.chapter) for learner, chapter in wanted)]
-    if not found:
-        raise ValueError(f"nothing handed in is called {' or '.join(only)}; expected LEARNER, LEARNER/NN or /NN")
-    return found
-
-
-def _without_time(sources, when, deadline):
-    told = "no time is known for it, so it doesn't count" if deadline else "no time is known for it; it counts as the earliest"
-    return [intake.Problem(s.learner, s.place, told) for s in sources if not times.time_of(s.place, when)]
 
 
 def _tell_plan(plan, out, json):

@@ -28,6 +28,7 @@ __all__ = [
     "page_names",
     "status",
     "write",
+    "write_receipts",
 ]
 
 SCHEMA = "rigkit-grades-1"
@@ -60,6 +61,16 @@ def write(results, out):
         "await a reader": sum(row.waits for row in rows),
         "problems": len(problems),
     }
+
+
+def write_receipts(receipts, out):
+    """Write receipts.csv: each zip as it was taken in, with the SHA-256 that its learner has too; nothing where there are none."""
+    if receipts:
+        stream = io.StringIO()
+        writer = csv.writer(stream, lineterminator="\n")
+        writer.writerow(["file", "learner", "receipt", "state"])
+        writer.writerows([cell(part) for part in receipt] for receipt in receipts)
+        _write(Path(out) / "receipts.csv", stream.getvalue())
 
 
 def csv_text(rows, absent=()):

@@ -18,10 +18,23 @@ from rigkit.files import shared
 from rigkit.grading import marking, package
 
 ENGINE = "2"  # raise it when grading itself changes what it gives
-ABOVE = ("cli.py", "book/")  # nothing that grades can import them
+ABOVE = ("cli.py", "book/", "course/handout.py", "course/lab.py", "course/far.py")  # nothing that makes points leans on them
 UNGRADED = tuple(
     f"grading/{name}.py"
-    for name in ("reports", "figures", "pages", "markup", "results", "schema", "times", "coordinator", "telling", "reader", "versions")
+    for name in (
+        "reports",
+        "figures",
+        "pages",
+        "markup",
+        "results",
+        "schema",
+        "times",
+        "coordinator",
+        "planning",
+        "telling",
+        "reader",
+        "versions",
+    )
 )  # they keep and tell points, they don't make them
 CHAPTERS = "course/chapters/"
 LIBRARIES = ("numpy", "ipython")

@@ -233,8 +233,8 @@ def test_handing_in_packs_the_chapters_and_nothing_else(tmp_path, capsys):
         chapter.hand_in()
         assert str(tmp_path / "hand-in" / "ada7.zip") in said(capsys)
         with zipfile.ZipFile(tmp_path / "hand-in" / "ada7.zip") as archive:
-            assert archive.namelist() == ["00-start-here.ipynb", "06-two-bones.ipynb"]
-    assert [path.name for path in (tmp_path / "hand-in").iterdir()] == ["ada7.zip"]
+            assert archive.namelist() == ["hand-in.json", "00-start-here.ipynb", "06-two-bones.ipynb"]
+    assert sorted(path.name for path in (tmp_path / "hand-in").iterdir()) == ["ada7.zip", "receipts.txt"]
 
 
 def test_progress_is_kept_beside_the_notebook_of_a_learner(tmp_path, capsys):

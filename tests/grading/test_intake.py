@@ -21,7 +21,7 @@ NAME = CHAPTERS["06"]
 
 def take(folder):
     """(sources by learner and chapter, {learner: [lines]}) of a folder."""
-    sources, problems = intake.find(folder, CHAPTERS)
+    sources, problems, _ = intake.find(folder, CHAPTERS)
     lines = {}
     for problem in problems:
         lines.setdefault(problem.learner, []).append(problem.line)
@@ -263,7 +263,7 @@ def test_mutated_zips_are_read_or_named(tmp_path_factory, edits):
         data[place % (len(data) + 1) : place % (len(data) + 1) + cut] = new
     folder = tmp_path_factory.mktemp("class")
     (folder / "zipper.zip").write_bytes(data)
-    sources, problems = intake.find(folder, CHAPTERS)
+    sources, problems, _ = intake.find(folder, CHAPTERS)
     for source in sources:
         try:
             intake.cells(intake.read(source))
