@@ -16,7 +16,7 @@ from rigkit.course.chapters.chapter_11_weights import sleeve_weights
 from rigkit.course.judge import tried_text
 from rigkit.course.panel import panel
 from tests.course.boxes import boxes, promised
-from tests.course.tried import Tried, missed, stored
+from tests.course.tried import Tried, likely, missed, stored
 
 TRIED = Tried("11")
 CHAPTER, TEXT, CHECKPOINT = TRIED.chapter, TRIED.text, TRIED.checkpoint
@@ -133,6 +133,18 @@ def test_bind_and_return_is_measured_by_the_learner_s_own_weights():
     assert answered("11.6", returned(weights=lambda share: own)(context(7)), 7).earned == 4
     torn = returned(weights=lambda share: sleeve_weights(known["along"], np.arange(len(share)), known["stations"]))(context(7))
     assert missed(answered("11.6", torn, 7)) == {"bound"}
+
+
+def test_joints_between_the_ends_must_carry_something():
+    ends = next(one.answer for one in CHECKPOINT["11.1"].mistakes if one.name == "ends only")
+    assert missed(answered("11.1", ends, 7)) == {"steady"}
+
+
+def test_numpy_s_ceil_is_a_whole_number_and_a_percentage_is_told_to_be_one():
+    right = spread()(context(7))
+    assert answered("11.5", {**right, "joints": np.ceil(right["joints"])}, 7).earned == 3
+    result = answered("11.5", {**right, "kept": 100 * right["kept"]}, 7)
+    assert missed(result) == {"kept"} and "percent" in "".join(likely(result))
 
 
 # ---- the facts ---------------------------------------------------------------------------------------------------

@@ -54,7 +54,7 @@ def test_what_comes_back_is_a_copy():
     ("number", 10**400, "not a number", "too large"),
     ("number", 1j, "wrong kind", "1j"),
     ("number", Sly(1), "wrong kind", "Sly"),
-    ("integer", 2.0, "wrong kind", "2.0"),
+    ("integer", 2.5, "wrong kind", "2.5"),
     ("integer", math.nan, "not a number", "nan"),
     ("boolean", 1, "wrong kind", "came 1"),
     ("point", [1, 2], "wrong shape", "a list of 2"),

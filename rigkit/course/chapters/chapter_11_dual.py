@@ -121,6 +121,23 @@ def turn_first(vertices, weights, turns, moves):
     return mixed(vertices, weights, turns, moves, swapped=True)
 
 
+def moves_by_weight(vertices, weights, turns, moves):
+    """The turns are blended right, the moves one by one."""
+    still = mixed(vertices, weights, turns, np.zeros_like(moves))
+    return still + weights @ moves
+
+
+def divided_apart(vertices, weights, turns, moves):
+    """Each part divided by its own length."""
+    pure = np.column_stack([moves, np.zeros(len(moves))])
+    share = weights * signs_to_main(weights, turns)
+    real, dual = share @ turns, share @ (0.5 * product(pure, turns))
+    real = real / np.linalg.norm(real, axis=1, keepdims=True)
+    dual = dual / np.maximum(np.linalg.norm(dual, axis=1, keepdims=True), 1e-12)
+    twice = 2 * np.cross(real[:, :3], vertices)
+    return vertices + real[:, 3:] * twice + np.cross(real[:, :3], twice) + 2 * product(dual, real * [-1, -1, -1, 1])[:, :3]
+
+
 def by_matrices(vertices, weights, turns, moves):
     """A linear blend."""
     moved = np.array([vertices @ matrix(q).T + move for q, move in zip(turns, moves)])
@@ -134,6 +151,8 @@ MISTAKES = (
     Mistake("not scaled", not_scaled, "the sum was not brought to unit length: divide both parts by the length of the first", ("near",), BACK),
     Mistake("without half", without_half, "the half is missing: the second part is move times turn / 2", ("alone", "near"), PAIR),
     Mistake("turn first", turn_first, "the product is the other way round: move times turn, for the turn comes first", ("alone", "near"), PAIR),
+    Mistake("moves by weight", moves_by_weight, "turns and moves are blended apart: blend the pairs, and take the move out of the mean pair", ("near",), BACK),
+    Mistake("divided apart", divided_apart, "each part was divided by its own length: divide both by the length of the first", ("alone", "near"), BACK),
     Mistake("by matrices", by_matrices, "this is the linear blend of 11.2: the points were blended, not the motions", ("near",), PAIR),
 )  # fmt: skip
 

@@ -15,13 +15,13 @@ NAMES = ("bound", "at_rest", "twisted", "back")
 BIND, SUM = "idea 2, step 1", "idea 1, sum one"
 
 
-def returned(weights=lambda w: w, rest=None, degrees=lambda t: t, back=None):
+def returned(weights=lambda w: w, rest=None, degrees=lambda t: t, back=None, poses=twisted_poses):
     """Return the answer of 11.6 as a function of the context; the defaults are right, every other choice is one planned mistake."""
 
     def answer(context):
         known = context.given
         vertices, binds, share = np.asarray(known["vertices"]), np.asarray(known["binds"]), weights(shares(known))
-        turned = twisted_poses(binds, degrees(known["twist"]))
+        turned = poses(binds, degrees(known["twist"]))
         one = blended(vertices, share, binds, binds) if rest is None else rest(vertices, share, binds)
         two = blended(vertices, share, binds, turned)
         return {"bound": share, "at_rest": one, "twisted": two, "back": one if back is None else back(two, share, binds, turned)}
@@ -77,6 +77,12 @@ def pose_alone(vertices, share, binds):
     return np.einsum("vj,vja->va", share, np.einsum("jab,vb->vja", binds[:, :3, :3], vertices) + binds[:, :3, 3])
 
 
+def about_the_origin(binds, degrees):
+    """The turn on the left: about the world's x, through the world's origin."""
+    at_rest = np.eye(4)
+    return np.array([binds[0], twisted_poses(np.array([at_rest, at_rest]), degrees)[1] @ binds[1]])
+
+
 def undone(points, share, binds, turned):
     """The twist blended backwards from the twisted points."""
     return blended(points, share, turned, binds)
@@ -87,6 +93,7 @@ MISTAKES = (
     Mistake("sum not one", returned(weights=lambda w: 0.9 * w), "the weights do not add up to one: every vertex is pulled to the world's origin", ("bound", "rest", "back"), SUM),
     Mistake("degrees for radians", returned(degrees=lambda t: np.degrees(t)), "the twist was turned in degrees: use np.radians", ("twisted",), "the convention strip"),
     Mistake("the other way", returned(degrees=lambda t: -t), "the twist goes the other way: thumb along x of the joint", ("twisted",), "the convention strip"),
+    Mistake("turn on the left", returned(poses=about_the_origin), "the turn stands on the left: it goes about the world's x, through the origin. Put it on the right: binds[1] @ turn", ("twisted",), BIND),
     Mistake("blended backwards", returned(back=undone), "going back is no blend from the twisted points: those have lost radius. Blend the modelled ones, with the poses at rest", ("back",), BIND),
 )  # fmt: skip
 

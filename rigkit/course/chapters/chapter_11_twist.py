@@ -35,7 +35,8 @@ def near(name, right, limit, unit, words):
         expected, got = right(context), answer[name]
         off = abs(got - expected)
         side = "too large" if got > expected else "too small"
-        return Measure(off <= limit, words, f"{name} = {got:.5g}{unit}, {off:.3g} {side}", off)
+        proves = "this is in percent; a share is asked for, from 0 to 1" if not unit and abs(got / 100 - expected) <= limit < off else ""
+        return Measure(off <= limit, words, f"{name} = {got:.5g}{unit}, {off:.3g} {side}", off, proves)
 
     return measure
 
@@ -129,6 +130,7 @@ CHECKPOINT_3 = Checkpoint(
         Mistake("whole angle", collapse(lambda t, w: abs(np.cos(np.radians(t)))), "cos t is too much: half and half the radius is cos(t / 2)", ("middle", "quarter"), LAW),
         Mistake("in proportion", collapse(lambda t, w: 1 - t / 180), "as if the radius went evenly with the angle: it is a mean of two points on a circle", ("middle", "quarter"), LAW),
         Mistake("half everywhere", collapse(lambda t, w: radius_left(t)), "the law for half and half was taken at a quarter too: put w = 0.25 in", ("quarter",), LAW),
+        Mistake("a quarter of the twist", collapse(lambda t, w: np.cos(np.radians(t) * w)), "a share of weights is no share of the angle: put w = 0.25 into the law", ("quarter",), LAW),
         Mistake("what is lost", collapse(lambda t, w: 1 - radius_left(t, w)), "this is what is lost; asked for is what is left", ("middle", "quarter"), LAW),
         Mistake("radians", collapse(scale=np.pi / 180), "these are radians; degrees are asked for (np.degrees)", ("most",), LAW),
         Mistake("half the twist", collapse(scale=0.5), "this is half the twist: cos(t / 2) = keep, so t is twice the arccos", ("most",), LAW),

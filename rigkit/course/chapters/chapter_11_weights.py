@@ -18,9 +18,10 @@ def inputs(case):
 
 def misfit(case, answer):
     """None, or the Measure of an answer of another shape."""
-    along, _, stations = inputs(case)
+    along, loop, stations = inputs(case)
     expected = (len(along), len(stations))
-    return None if answer.shape == expected else Measure(False, f"shape {expected}", f"shape {answer.shape}", 9.0)
+    proves = "a row for each loop; a row for each vertex is asked for" if answer.shape == (loop.max() + 1, len(stations)) else ""
+    return None if answer.shape == expected else Measure(False, f"shape {expected}", f"shape {answer.shape}", 9.0, proves)
 
 
 def by_loop(along, loop):
@@ -50,7 +51,9 @@ def same_around(case, answer, context):
     _, loop, _ = inputs(case)
     spread = [np.ptp(answer[loop == k], axis=0).max() for k in range(loop.max() + 1)]
     k = int(np.argmax(spread))
-    return Measure(spread[k] <= CLOSE, "one weight all around a loop", f"loop {k}: weights differ by {spread[k]:.3g}", float(spread[k]))
+    proves = "vertices of one loop have weights of their own: give all of them the loop's place, the mean of along"
+    got = f"loop {k}: weights differ by {spread[k]:.3g}"
+    return Measure(spread[k] <= CLOSE, "one weight all around a loop", got, float(spread[k]), proves if spread[k] > CLOSE else "")
 
 
 def ends_alone(case, answer, context):
@@ -67,7 +70,7 @@ def ends_alone(case, answer, context):
 
 
 def steady(case, answer, context):
-    """What has gone over to later joints never comes back, and never jumps."""
+    """What has gone over to later joints never comes back, and never jumps; where a loop is at a station, its own joint has the most."""
     wrong = misfit(case, answer)
     if wrong:
         return wrong
@@ -79,7 +82,18 @@ def steady(case, answer, context):
     step, way = np.diff(later, axis=0), np.diff(places[order])[:, None]
     back, jump = float(np.maximum(-step, 0).max()), float(np.maximum(step - STEEP * way / np.diff(stations).min(), 0).max())
     got = f"it comes back by {back:.3g}" if back >= jump else f"it jumps: {jump:.3g} more than {STEEP:g} times an even share"
-    return Measure(max(back, jump) <= CLOSE, "later joints gain steadily along the sleeve", got, max(back, jump))
+    if max(back, jump) <= CLOSE:
+        return own_station(places[order], mean, stations)
+    return Measure(False, "later joints gain steadily along the sleeve", got, max(back, jump))
+
+
+def own_station(places, mean, stations):
+    """Whether the loops at a station hang on its own joint the most: places (L,), mean (L, J)."""
+    at = [(k, row) for k, station in enumerate(stations) for row in mean[np.abs(places - station) < 1e-6]]
+    short = [(float(row.max() - row[k]), k, row) for k, row in at]
+    worst, k, row = max(short, key=lambda one: one[0], default=(0.0, 0, mean[0]))
+    got = f"at station {k} joint {k} has {row[k]:.3g}, joint {int(row.argmax())} has {row.max():.3g}"
+    return Measure(worst <= CLOSE, "at each station its own joint has the most", got, worst)
 
 
 def cases(rng, context):
@@ -151,12 +165,22 @@ def not_clipped(along, loop, stations):
     return found
 
 
+def ends_only(along, loop, stations):
+    """From the first station to the last in one go: the joints between get nothing."""
+    place = (np.bincount(loop, along) / np.bincount(loop))[loop]
+    share = np.clip((place - stations[0]) / (stations[-1] - stations[0]), 0, 1)
+    found = np.zeros((len(place), len(stations)))
+    found[:, 0], found[:, -1] = 1 - share, share
+    return found
+
+
 MISTAKES = (
     Mistake("each vertex", each_vertex, "each vertex has its own weight: a loop that leans is torn. Take the mean of along in the loop", ("around",), LOOP),
     Mistake("sum not one", not_one, "the weights do not add up to one: a vertex at p is pulled by (1 - sum) |p| to the world's origin", ("sum",), SUM),
     Mistake("nearest", nearest, "the nearest joint takes all: between two loops the share jumps, and the sleeve tears there", ("steady",), STEADY),
     Mistake("backwards", backwards, "the joints are in the wrong order: the start of the sleeve follows the last joint", ("ends", "steady"), ENDS),
     Mistake("everybody", everybody, "every joint has a little everywhere: more than four, and the ends are not alone", ("sum", "ends"), ENDS),
+    Mistake("ends only", ends_only, "only the first and the last joint share: those between them have nothing to carry", ("steady",), STEADY),
     Mistake("not clipped", not_clipped, "the share goes on beyond the stations: clip it to 0 and 1", ("sum", "ends"), ENDS),
 )  # fmt: skip
 
