@@ -49,10 +49,10 @@ def chromium():
 
 @cache
 def box_trouble(way=""):
-    """Why submissions can't be confined on this machine, or "" where they can; way: "warm" or "bubblewrap", where one is meant."""
-    from rigkit.grading import box, bubblewrap, warm
+    """Why submissions can't be confined on this machine, or "" where they can; way: "warm", "bubblewrap" or "landlock", where one is meant."""
+    from rigkit.grading import box, bubblewrap, landlock, warm
 
-    return {"": box, "warm": warm, "bubblewrap": bubblewrap}[way].trouble()
+    return {"": box, "warm": warm, "bubblewrap": bubblewrap, "landlock": landlock}[way].trouble()
 
 
 def pytest_configure(config):

@@ -8,9 +8,9 @@ and ends the whole group when the time or the memory is used up: it holds a pidf
 of the group's first process, so no other process can be meant. There are two ways
 to make a box: a fork of a warm server (warm), and bubblewrap where that can't be.
 
-Where there is no box, the same program runs as an ordinary process with limits
-and a wall clock. That confines neither files nor network on every system, so a
-person has to ask for it.
+Where there is no box, the same program runs as an ordinary process that gives up
+files and network for itself (landlock), if the kernel can hold it to that. Where it
+can't, there are limits and a wall clock alone, and a person has to ask for it.
 """
 
 import functools
@@ -20,10 +20,12 @@ import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from rigkit.grading import bubblewrap, confinement, unconfined, warm, watching
+from rigkit.grading import bubblewrap, confinement, landlock, unconfined, warm, watching
 from rigkit.grading.watching import STOP
 
-__all__ = ["STOP", "Limits", "Run", "close", "run", "trouble", "way"]
+__all__ = ["MODES", "STOP", "Limits", "Run", "close", "mode", "run", "trouble", "way"]
+
+MODES = ("box", "landlock", "trusted")
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,7 @@ class Limits:
     processes: int = 64
     files: int = 20_000  # files made in the box
     file: int = 32 << 20  # one file
+    disk: int = confinement.TMP  # all files together, where there is no box to hold them
     output: int = 64 << 20  # all records together
     messages: int = 20_000
 
@@ -60,7 +63,7 @@ class Limits:
 class Run:
     """What came out of one run: records by checkpoint as JSON data, errors by cell, and how it ended.
 
-    ended: "done", or why not: "time", "memory", "processes", "files", "flood", "died", "stopped".
+    ended: "done", or why not: "time", "memory", "processes", "files", "disk", "flood", "died", "stopped".
     where: "start", a cell's number, or a checkpoint's id.
     """
 
@@ -90,16 +93,26 @@ def way():
     return "bubblewrap" if warm.trouble() else "warm"
 
 
-def run(folder, job, cases, limits=Limits(), confined=True):
+def mode(trust=False):
+    """How submissions run on this machine: "box", or "landlock" where there are no namespaces, or, if somebody trusts them, "trusted".
+
+    "" where they can't be confined and nobody said so.
+    """
+    if not trouble():
+        return "box"
+    return "landlock" if not landlock.trouble() else "trusted" if trust else ""
+
+
+def run(folder, job, cases, limits=Limits(), mode="box"):
     """Run one submission and return its Run.
 
     folder: the box's copy of the package (package.build). job: what the program in the box is told, without "confine" and
-    "paths" (see inbox.py). cases: checkpoint id to the list of hidden cases; they go in when the cells are done.
+    "paths" (see inbox.py). cases: checkpoint id to the list of hidden cases; they go in when the cells are done. mode: of MODES.
     """
     began = time.monotonic()
     for last in (False, True):
         try:
-            result = _run(folder, job, cases, limits, confined)
+            result = _run(folder, job, cases, limits, mode)
             break
         except warm.Lost as why:  # no fault of the submission: once more, in a new server
             result = Run(detail=str(why))
@@ -114,17 +127,21 @@ def close():
     warm.close()
 
 
-def _run(folder, job, cases, limits, confined):
-    result, warmly = Run(), confined and way() == "warm"
-    work = None if confined else tempfile.TemporaryDirectory(prefix="rigkit-plain-", ignore_cleanup_errors=True)
-    command = [sys.executable, "-I", "-B", "/box/inbox.py" if confined else str(Path(folder) / "inbox.py")]
-    confine = confinement.wishes(limits, folder, work and work.name, filtered=not warmly)
+def _run(folder, job, cases, limits, mode):
+    result, boxed = Run(), mode == "box"
+    warmly = boxed and way() == "warm"
+    work = None if boxed else tempfile.TemporaryDirectory(prefix="rigkit-plain-", ignore_cleanup_errors=True)
+    command = [sys.executable, "-I", "-B", "/box/inbox.py" if boxed else str(Path(folder) / "inbox.py")]
+    if mode == "landlock":
+        confine = confinement.wishes_bare(limits.rlimits(), folder, work.name, landlock.version())
+    else:
+        confine = confinement.wishes(limits, folder, work and work.name, filtered=not warmly)
     job = {**job, "paths": confinement.import_paths(), "confine": confine}
     try:
         if warmly:
             opened = warm.opened(folder)
         else:
-            opened = bubblewrap.opened(command, folder) if confined else unconfined.opened(command, work.name)
+            opened = bubblewrap.opened(command, folder) if boxed else unconfined.opened(command, work.name)
         with opened as (process, group):
             watching.supervise(process, group, job, cases, limits, result)
             if warmly and result.ended == "died" and not process.alive():

@@ -89,3 +89,37 @@ def wishes(limits, folder, work, filtered=True):
         "filter": seccomp.program(keep_group=True) if known else b"",
         "alone": False,
     }
+
+
+def wishes_bare(rlimits, folder, work, version):
+    """The same where Landlock of this version, the filter and limits are all there is; whatever of it can't be had ends the run."""
+    read, listed = without_own([str(folder), *SYSTEM, *LINKS, *python_places()])
+    return {
+        "limits": {name: value for name, value in rlimits.items() if name != "NPROC"},  # it would count everything this user runs
+        "read": [*read, "/proc/self", "/proc/cpuinfo", "/proc/meminfo", "/dev/urandom"],
+        "list": listed,
+        "write": [work, "/dev/null"],
+        "filter": seccomp.program(keep_group=True, bare=True, signals=version >= 6),
+        "alone": False,
+        "must": True,
+    }
+
+
+def without_own(places):
+    """(places to read, places to list only): all of `places` but an installed rigkit, which holds the chapters and worked copies.
+
+    Landlock allows what lies below a place, and can't take a part away again: so what lies beside rigkit is named.
+    """
+    own = {os.path.join(os.path.realpath(path), "rigkit") for path in import_paths()}
+    read, listed = [], []
+    for place in places:
+        real = os.path.realpath(place)
+        if real in own:
+            continue
+        if os.path.isdir(real) and any(one.startswith(real + "/") and os.path.isdir(one) for one in own):
+            listed.append(place)
+            inner = without_own([os.path.join(place, name) for name in sorted(os.listdir(real))])
+            read, listed = read + inner[0], listed + inner[1]
+        else:
+            read.append(place)
+    return read, listed

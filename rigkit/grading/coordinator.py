@@ -69,7 +69,7 @@ def _run(plan, out, workers, progress, json):
         out.mkdir(parents=True, exist_ok=True)
         with contextlib.closing(Results(out / "results.sqlite")) as results:
             before = results.standing()
-            results.set_meta(course=__version__, mode="box" if plan.confined else "trusted")
+            results.set_meta(course=__version__, mode=plan.mode)
             done, late = _grade_all(plan, results, workers, progress)
             about = None if plan.whole else {learner for learner, _ in plan.by_pair}
             results.set_problems([*plan.problems, *late], about)
@@ -88,7 +88,7 @@ def _run(plan, out, workers, progress, json):
     told |= {"run now": done, "graded before": len(plan.sources) - done}
     told |= {"gained points": sum(after > then for _, _, then, after, _ in changes)}
     told |= {"lost points": sum(after < then for _, _, then, after, _ in changes)}
-    telling.summary(told, lines, out, plan.confined, json)
+    telling.summary(told, lines, out, plan.mode, json)
     return 1 if told["need a look"] or told["unreadable"] or told["problems"] else 0
 
 
@@ -173,7 +173,7 @@ class _Running:
 
 def _job(source, plan):
     """(key, data, ticket) of a notebook; data is a Trouble when it can't be read."""
-    ticket = marking.ticket(source.learner, source.chapter, plan.secret, plan.limits, plan.confined)
+    ticket = marking.ticket(source.learner, source.chapter, plan.secret, plan.limits, plan.mode)
     try:
         data = intake.read(source)
     except intake.Trouble as why:

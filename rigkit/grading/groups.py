@@ -5,6 +5,7 @@ import os
 import select
 import signal
 import sys
+import time
 
 
 class Group:
@@ -38,26 +39,77 @@ class Group:
 
 
 class PlainGroup:
-    """A process with its process group, where there is no box."""
+    """A process with its process group, where there is no box; what it writes lies in `work`."""
 
-    def __init__(self, process):
-        self.process, self.first = process, process.pid
+    def __init__(self, process, work=""):
+        self.process, self.first, self.work, self.looks, self.ended = process, process.pid, work, 0, None
 
     def overuse(self, limits, result):
-        """Why the group must be ended now, or ""; memory is seen on Linux only."""
+        """Why the group must be ended now, or ""; what it uses is seen on Linux only."""
+        if self.process.poll() is not None:  # what it left behind may hold its pipes open
+            self.ended = self.ended or time.monotonic()
+            if time.monotonic() > self.ended + limits.grace:
+                return "died"
         if sys.platform != "linux":
             return ""
-        count, memory = used(self.first)
+        count, memory = used_by(members(self.first))
         result.peak = max(result.peak, memory)
-        return "memory" if memory > limits.memory else "processes" if count > limits.processes else ""
+        if memory > limits.memory:
+            return "memory"
+        if count > limits.processes:
+            return "processes"
+        self.looks += 1
+        return _written(self.work, limits) if self.work and self.looks % 8 == 0 else ""
 
     def end(self):
-        """End the process and whatever stayed in its group."""
+        """End the process and whatever stayed in its group, and wait until all are gone."""
+        until = time.monotonic() + 5
         with contextlib.suppress(ProcessLookupError, PermissionError):
-            if hasattr(os, "killpg"):
-                os.killpg(self.first, signal.SIGKILL)
-            else:
+            if not hasattr(os, "killpg"):
                 self.process.kill()
+                return
+            os.killpg(self.first, signal.SIGKILL)
+            self.process.wait()
+            while sys.platform == "linux" and members(self.first) and time.monotonic() < until:
+                os.killpg(self.first, signal.SIGKILL)
+                time.sleep(0.01)
+
+
+def members(group):
+    """The processes of a process group that are not dead, as /proc tells."""
+    found = []
+    for name in os.listdir("/proc"):
+        if name.isdigit():
+            with contextlib.suppress(OSError, ValueError, IndexError), open(f"/proc/{name}/stat", "rb") as file:
+                state, _, its = file.read().rpartition(b")")[2].split()[:3]  # state, parent, group (proc_pid_stat(5))
+                if int(its) == group and state not in b"ZX":
+                    found.append(int(name))
+    return found
+
+
+def used_by(processes):
+    """(how many tasks, bytes of memory) of processes together."""
+    count = memory = 0
+    for process in processes:
+        with contextlib.suppress(OSError, ValueError):
+            with open(f"/proc/{process}/statm", "rb") as file:
+                _, resident, shared, *_ = map(int, file.read().split())
+            count += len(os.listdir(f"/proc/{process}/task"))
+            memory += (resident - shared) * _PAGE
+    return count, memory
+
+
+def _written(work, limits):
+    """Whether more lies in a folder than may: "files", "disk" or ""."""
+    count = size = 0
+    for folder, _, files in os.walk(work):
+        for name in files:
+            with contextlib.suppress(OSError):
+                size += os.lstat(os.path.join(folder, name)).st_blocks * 512
+        count += len(files) + 1
+        if count > limits.files:
+            return "files"
+    return "disk" if size > limits.disk else ""
 
 
 def finish(process):

@@ -42,6 +42,7 @@ WHY = {
     "memory": "it used more memory than there is for one notebook",
     "processes": "it started too many processes",
     "files": "it made too many files",
+    "disk": "it wrote more than there is room for",
     "flood": "it sent out more than we read",
     "died": "Python itself ended",
 }
@@ -57,7 +58,7 @@ class Ticket:
     variant: int
     seeds: dict = field(default_factory=dict)  # checkpoint id to bytes
     limits: box.Limits = box.Limits()
-    confined: bool = True
+    mode: str = "box"  # of box.MODES
 
 
 @dataclass(frozen=True)
@@ -85,11 +86,11 @@ class Graded:
         return sum((result.earned for result in self.results), Fraction(0))
 
 
-def ticket(learner, chapter_id, secret=None, limits=box.Limits(), confined=True):
+def ticket(learner, chapter_id, secret=None, limits=box.Limits(), mode="box"):
     """Return the Ticket of one learner's chapter; the same one on every run of the same course."""
     ids = [checkpoint.id for checkpoint in chapters.get(chapter_id).checkpoints]
     seeds = {one: seed(secret or FIXED_SECRET, __version__, learner, one) for one in ids}
-    return Ticket(learner, chapter_id, variant_of(learner), seeds, limits, confined)
+    return Ticket(learner, chapter_id, variant_of(learner), seeds, limits, mode)
 
 
 def seed(secret, course, learner, checkpoint):
@@ -108,7 +109,6 @@ def grade(data, ticket, folder):
     data: the bytes of the .ipynb. folder: where the box's copies of the package are kept. Returns a Graded, whatever the data is.
     """
     chapter = chapters.get(ticket.chapter)
-    mode = "box" if ticket.confined else "trusted"
     try:
         sources = intake.cells(data)
     except intake.Trouble as why:
@@ -143,7 +143,7 @@ def grade(data, ticket, folder):
         texts,
         ticket.variant,
         seconds,
-        mode,
+        ticket.mode,
     )
 
 
@@ -161,9 +161,7 @@ def _without_points(ticket, status, why, line):
     results = tuple(
         judge.judge(c, Record(c.id, "not started", line), Blank(ticket.variant), []) for c in chapters.get(ticket.chapter).checkpoints
     )
-    return Graded(
-        ticket.learner, ticket.chapter, status, (why,), results, variant=ticket.variant, mode="box" if ticket.confined else "trusted"
-    )
+    return Graded(ticket.learner, ticket.chapter, status, (why,), results, variant=ticket.variant, mode=ticket.mode)
 
 
 class Failed(Exception):
@@ -196,7 +194,7 @@ def _runs(chapter, context, cells, cases, ticket, folder):
         "handed": _handed(chapter, context),
         "checkpoints": [{"id": c.id, "kind": c.kind, "names": list(c.names), "seconds": c.seconds} for c in chapter.checkpoints],
     }
-    first = box.run(copy, job, cases, ticket.limits, ticket.confined)
+    first = box.run(copy, job, cases, ticket.limits, ticket.mode)
     if first.where == "start" and first.ended != "stopped":
         raise Failed(f"the box did not start: {WHY.get(first.ended, first.ended)} {first.detail}")
     if first.ended in ("done", "stopped") or first.where == "answers":
@@ -206,7 +204,7 @@ def _runs(chapter, context, cells, cases, ticket, folder):
         job["leave_out"] = [first.where] if type(first.where) is int else greedy
     else:
         job["checkpoints"] = [c for c in job["checkpoints"] if c["id"] != first.where]
-    return [box.run(copy, job, cases, ticket.limits, ticket.confined), first]
+    return [box.run(copy, job, cases, ticket.limits, ticket.mode), first]
 
 
 def _with_set_up(chapter, sources):

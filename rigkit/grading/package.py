@@ -20,14 +20,14 @@ PACKAGE = Path(rigkit.__file__).resolve().parent
 HERE = Path(__file__).resolve().parent
 LEFT_OUT = {"robot", "view", "audit", "gltf.py", "grading", "course", "cli.py", "_shared", "__pycache__"}
 COURSE = ("checkpoint.py", "forms.py", "collect.py", "closed.py")
-PROGRAM = ("inbox.py", "records.py", "forker.py", "nest.py")
+PROGRAM = ("inbox.py", "confining.py", "records.py", "forker.py", "nest.py")
 _BUILDING, _built = threading.Lock(), {}
 
 
 def build(chapter, folder):
     """Write the box's copy for a chapter below `folder`, once, and return its path.
 
-    In it: the programs of the box (inbox.py, records.py, forker.py, nest.py) and rigkit/.
+    In it: the programs of the box (PROGRAM) and rigkit/.
     """
     with _BUILDING:
         if (chapter.id, folder) not in _built:

@@ -164,8 +164,13 @@ def _points(row):
 
 
 def _mode(meta, rows):
-    if meta.get("mode") != "trusted" and all(row.mode == "box" for row in rows):
+    modes = {meta.get("mode", "box"), *(row.mode for row in rows)}
+    if modes == {"box"}:
         return "<p class=about>Every notebook ran confined in a box.</p>"
+    if "trusted" not in modes:
+        which = "Some notebooks" if "box" in modes else "Every notebook"
+        told = "It reads no other file and has no network; that other files and processes exist is not hidden."
+        return f"<p class=about>{which} ran without namespaces, confined by Landlock and a filter of system calls. {told}</p>"
     told = "They could read and change what the grader's user may."
     return f"<p class=loud>Without a box: these notebooks ran as ordinary programs (--trust-submissions). {told}</p>"
 

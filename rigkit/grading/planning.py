@@ -18,7 +18,7 @@ class Plan:
     sources: list
     problems: list
     secret: bytes | None
-    confined: bool
+    mode: str
     limits: box.Limits
     when: dict | None = None
     deadline: str = ""
@@ -40,10 +40,10 @@ def plan(folder, chapters, secret, trust_submissions, limits, only, when, deadli
     sources, problems, receipts = intake.find(folder, files, every=when is not None)
     if not sources and not problems:
         raise intake.Trouble(f"{folder} holds no hand-ins; expected {folder}/LEARNER/NN-name.ipynb or {folder}/LEARNER.zip")
-    why = box.trouble()
-    if why and not trust_submissions:
+    mode = box.mode(trust_submissions)
+    if not mode:
         raise intake.Trouble(
-            f"{why}. Without a box a notebook can read and change whatever you can; to run them all the same: --trust-submissions"
+            f"{box.trouble()}. Without a box a notebook can read and change whatever you can; to run them all the same: --trust-submissions"
         )
     if secret is not None:
         secret = secret if isinstance(secret, bytes) else intake.read_file(secret, 1 << 16).strip()
@@ -57,7 +57,7 @@ def plan(folder, chapters, secret, trust_submissions, limits, only, when, deadli
     for source in chosen:
         by_pair.setdefault((source.learner, source.chapter), []).append(source)
     chosen.sort(key=lambda source: source.chapter)  # one chapter after the other, so that warm servers are used again
-    return Plan(chosen, problems, secret, not why, limits, when, deadline, rule, not only, by_pair, receipts)
+    return Plan(chosen, problems, secret, mode, limits, when, deadline, rule, not only, by_pair, receipts)
 
 
 def _only(sources, only):

@@ -4,6 +4,10 @@ import json as jsons
 import sys
 
 MOST = 20  # lines about problems
+MODES = {
+    "landlock": "NOTE: there are no namespaces here; each notebook was confined by Landlock, a filter of system calls and limits.",
+    "trusted": "WARNING: these notebooks ran without a box, with all you may read and write (--trust-submissions).",
+}
 NAMES = ("need a look", "unreadable", "await a reader", "problems", "gained points", "lost points")
 
 
@@ -37,13 +41,13 @@ def plan(jobs, known, problems, json):
     print(f"{len(jobs)} notebooks would be run, {len(known)} were graded before; nothing was run or written.")
 
 
-def summary(told, lines, out, confined, json):
-    """Say how a run went. told: counts by name; lines: one for each problem."""
+def summary(told, lines, out, mode, json):
+    """Say how a run went. told: counts by name; lines: one for each problem; mode: of box.MODES."""
     if json:
-        print(jsons.dumps({"schema": "rigkit-grade-1", "out": str(out), "mode": "box" if confined else "trusted", **told}, indent=1))
+        print(jsons.dumps({"schema": "rigkit-grade-1", "out": str(out), "mode": mode, **told}, indent=1))
         return
-    if not confined:
-        print("WARNING: these notebooks ran without a box, with all you may read and write (--trust-submissions).")
+    if mode in MODES:
+        print(MODES[mode])
     counts = f"{told['run now']} run now, {told['graded before']} graded before"
     print(f"{told['notebooks']} notebooks of {told['learners']} learners: {counts}.")
     for name in NAMES:

@@ -1,4 +1,8 @@
-"""An ordinary process with limits, where there is no box: it confines neither files nor network on every system."""
+"""An ordinary process of a process group of its own, where there are no namespaces.
+
+With Landlock and the filter it is confined by what it gives up itself (landlock). Without them it is not: limits and a wall clock
+confine neither files nor network, so a person has to ask for it.
+"""
 
 import contextlib
 import os
@@ -32,7 +36,7 @@ def opened(command, work):
         stderr=subprocess.PIPE,
         bufsize=0,
     )
-    group = PlainGroup(process)
+    group = PlainGroup(process, work)
     try:
         yield process, group
     finally:

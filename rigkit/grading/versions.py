@@ -49,7 +49,7 @@ def key_of(data, ticket):
         ticket.variant,
         sorted(ticket.seeds.items()),
         ticket.limits,
-        ticket.confined,
+        ticket.mode,
         __version__,
         marking.set_up(chapters.get(ticket.chapter)),
         coursefile.in_use().digest,

@@ -61,7 +61,7 @@ def test_on_every_core(benchmark, sources, tmp_path):
 @pytest.mark.box
 def test_box_without_the_box(benchmark, sources, tmp_path):
     """The same as an ordinary process: what the box itself costs is the difference."""
-    data, ticket = make_class.notebook(sources), marking.ticket(LEARNER, CHAPTER, confined=False)
+    data, ticket = make_class.notebook(sources), marking.ticket(LEARNER, CHAPTER, mode="trusted")
     marking.grade(data, ticket, str(tmp_path))
     graded = benchmark.pedantic(marking.grade, (data, ticket, str(tmp_path)), rounds=5, iterations=1)
     assert graded.earned == make_class.automatic(CHAPTER)

@@ -36,8 +36,8 @@ def copies(tmp_path_factory):
 def run(tiny_chapter, copies):
     """Grade code cells as a notebook of the tiny chapter: run(cell, ...) -> Graded."""
 
-    def grade(*cells, learner="ada7", limits=LIMITS, confined=True):
-        return marking.grade(notebook(cells), marking.ticket(learner, "90", limits=limits, confined=confined), copies)
+    def grade(*cells, learner="ada7", limits=LIMITS, mode="box"):
+        return marking.grade(notebook(cells), marking.ticket(learner, "90", limits=limits, mode=mode), copies)
 
     return grade
 

@@ -14,7 +14,7 @@ import pytest
 import rigkit.grading
 from rigkit import cli
 from rigkit.course import chapters
-from rigkit.grading import box, coordinator, marking
+from rigkit.grading import box, coordinator, landlock, marking
 from tests.grading import make_class
 from tests.grading.conftest import LIMITS, RIGHT
 
@@ -81,6 +81,7 @@ def test_an_unknown_chapter_ends_with_3_and_lists_those_there_are(tmp_path, caps
 def test_without_a_box_nothing_runs_unless_somebody_says_so(tiny_chapter, tmp_path, capsys, monkeypatch):
     """And then every report says it loudly."""
     monkeypatch.setattr(box, "trouble", lambda: "bubblewrap is not installed")
+    monkeypatch.setattr(landlock, "trouble", lambda: "the kernel has no Landlock")
     folder, out = class_of(tmp_path / "class", "ada7"), tmp_path / "out"
     assert coordinator.grade(folder, out, chapters=["90"], progress=False, limits=LIMITS) == 3
     assert "--trust-submissions" in capsys.readouterr().err
