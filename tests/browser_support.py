@@ -158,6 +158,13 @@ class Page:
             self.raw.wait_for_timeout(100)
         raise TimeoutError(f"cell {number} did not finish in {seconds} s")
 
+    def restart(self):
+        """Restart the kernel, and wait until it is ready again."""
+        self._menu("Kernel", "kernelmenu:restart")
+        self.raw.locator(".jp-Dialog .jp-mod-accept").click()
+        self.raw.wait_for_timeout(1000)
+        self.raw.wait_for_function(KERNEL_READY, timeout=120_000)
+
     def _accept_dialog(self):
         """Say yes to a question JupyterLab asks while it opens a notebook (a slow kernel makes it ask); what it asked is kept in `dialogs`."""
         found = self.raw.locator(".jp-Dialog")

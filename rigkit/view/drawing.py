@@ -1,32 +1,29 @@
 """The drawing core of a Viewer: one scene, how it is looked at, what is drawn over it, and the words beside it.
 
-The scene is kept as plain numpy: the posed model and named layers of marks. The
-browser's objects are made when the scene is first shown, and closed by `close`.
-Panels (`rigkit.view.panel`) are opened by the calls of `rigkit.view.viewer`.
+The scene is kept as plain numpy: the posed model and named layers of marks. Its way
+to the page is `rigkit.view.showing`'s. Panels (`rigkit.view.panel`) are opened by the calls of `rigkit.view.viewer`.
 """
 
-import base64
 from dataclasses import replace
 from threading import RLock
 
 import ipywidgets
 import numpy as np
-from IPython.display import display
 
 from rigkit import arguments, control, words
-from rigkit.view import floor, guides, joints, labels, model, naming, outlines, picture, warm
-from rigkit.view.desks import Desk, cell_id, close_tree, make_room
+from rigkit.view import floor, guides, joints, labels, model, naming, outlines, warm
 from rigkit.view.eye import Eye, looking
 from rigkit.view.figure import Figure
 from rigkit.view.pace import Pace
 from rigkit.view.pieces import headline, status, table
+from rigkit.view.showing import Showing
 from rigkit.view.toolbar import Toolbar
 from rigkit.view.turns import one_at_a_time
 
 SIZE = (640, 500)
 
 
-class Drawing(ipywidgets.VBox):
+class Drawing(Showing, ipywidgets.VBox):
     """The scene of a Viewer, which adds what opens a panel and what the mouse does (`done`, `_mouse`).
 
     Of its panel it knows only what `rigkit.view.panel.Panel` tells.
@@ -41,7 +38,7 @@ class Drawing(ipywidgets.VBox):
         self._layers, self._guides = {"floor": floor.layer()}, {}
         self._joints, self._names, self._parents = np.zeros((0, 3)), [], []
         self._curves, self._outlines = {}, {}
-        self._glass, self._panel, self._stage, self._desks = False, None, None, {}
+        self._glass, self._panel, self._stage, self._desks = False, None, None, []
         self._caption_text, self._status_text, self._rows = caption, "", []
         self._caption, self._status, self._table, self._aside = (ipywidgets.HTML() for _ in range(4))
         self._side = ipywidgets.VBox(layout=ipywidgets.Layout(flex="1 1 260px", min_width="250px", max_width="430px", padding="0 0 0 10px"))
@@ -50,79 +47,6 @@ class Drawing(ipywidgets.VBox):
         self.say("")
         if not words.text_only():
             warm.begin()
-
-    # showing
-
-    def show(self):
-        """Display the scene in this cell; again in a later cell, it is a further view of the same scene."""
-        display(self._repr_mimebundle_(), raw=True)
-
-    def _repr_mimebundle_(self, **_):
-        bundle = {"text/plain": self.text()}
-        if words.text_only():
-            return bundle
-        desk, png = self._desk(), self.picture(fine=1)
-        desk.keep(png, self._caption.value)
-        bundle["application/vnd.jupyter.widget-view+json"] = {"version_major": 2, "version_minor": 0, "model_id": desk.box.model_id}
-        bundle["image/png"] = base64.b64encode(png).decode("ascii")
-        return bundle
-
-    def text(self):
-        """Caption and numbers as plain text."""
-        rows = self._all_rows()
-        width = max((len(label) for label, _ in rows), default=0)
-        return "\n".join(filter(None, [self._caption_text, *(f"  {label:<{width}}  {value}" for label, value in rows), self._status_text]))
-
-    def picture(self, fine=2):
-        """The scene as PNG bytes, drawn without WebGL; each pixel is the mean of fine x fine."""
-        warm.ready()
-        look = "glass" if self._glass else "flat" if self.figure.weighed else "solid"
-        return picture.draw(self.eye, self.figure.surfaces(), self._all_layers(), self.size, look, fine)
-
-    def _desk(self):
-        """The widgets for one cell's output: a canvas of its own, the controls shared. A re-run of the same cell gets a fresh one."""
-        cell = cell_id()
-        with self.turn_lock:
-            if cell in self._desks:
-                old = self._desks.pop(cell)
-                old.close(keep_box=old.box is self)
-        make_room()
-        with self.turn_lock:
-            stage = self._live()
-            box = ipywidgets.VBox() if self.children else self
-            desk = Desk(box, stage.canvas(), self._shared(), stage, self.turn_lock, [self._caption, self._bar], self._side, [self._status])
-            self._desks[cell or box.model_id] = desk
-            return desk
-
-    def _live(self):
-        if self._stage is None:
-            warm.ready()
-            from rigkit.view.stage import Stage
-
-            self._stage = Stage(self.figure.branches, self._eye_moved, self._mouse)
-            self._stage.look(self.eye)
-            self._send_model()
-            self._stage.flat(self.figure.weighed is not None)
-            self.see_through(self._glass)
-            self._join()
-        return self._stage
-
-    @one_at_a_time
-    def close(self):
-        """Close every widget of this viewer; it can't be shown again."""
-        self._pace.drop()
-        for desk in self._desks.values():
-            desk.close(keep_box=desk.box is self)
-        self._desks = {}
-        if self._stage is not None:
-            self._stage.close()
-            self._stage = None
-        for widget in self._shared():
-            close_tree(widget)
-        close_tree(self, call=super().close)
-
-    def _shared(self):
-        return [self._caption, self._bar, self._side, self._status, self._table, self._aside, *([self._panel.widget] if self._panel else [])]
 
     # the view
 

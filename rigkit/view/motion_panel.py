@@ -228,6 +228,12 @@ class MotionPanel(Panel):
         self._clip = stage.begin(self.baked, self.trails, self.heard)
         self._stand()
 
+    def parted(self):
+        """No browser plays it now: it stops where it was."""
+        if self.playing:
+            self._stop()
+        self._clip = self._still_at = None
+
     def left(self):
         """The panel goes: the model stands as it stood here, in the browser's own buffers."""
         if self.playing:

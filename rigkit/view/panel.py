@@ -17,6 +17,9 @@ class Panel:
     def joined(self, stage):
         """The scene is in the browser now: a `rigkit.view.stage.Stage`."""
 
+    def parted(self):
+        """The scene is in the browser no more; it may be shown again, and `joined` called with another Stage."""
+
     def left(self):
         """It is no longer the viewer's panel."""
 

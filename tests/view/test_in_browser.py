@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 import rigkit as rk
+from rigkit.view import naming
 from rigkit.view.desks import LIVE
 from tests.browser_support import Browser, Lab, image, notebook
 
@@ -87,13 +88,16 @@ other.show()
 """
 MANY = ["Viewer(caption='one more').show()"] * LIVE
 
+# Nine scenes live at once, as two notebooks side by side may have them; a page draws eight.
+NINE = ["from rigkit.view import Viewer, desks; desks.LIVE = 20", *["Viewer(caption='one more').show()"] * 9]
+
 
 @pytest.fixture(scope="module")
 def browser(tmp_path_factory):
     """A function that opens one of the notebooks above and runs it; its scenes are drawn. Pages stay open, tests share them."""
     folder = tmp_path_factory.mktemp("notebooks")
     for name, cells in {"limb": [LIMB, "viewer.show()", SLOW, "print('solved', len(solved))"], "tools": [PLACE, BEND], "plain": [START + "viewer.show()"], "pose": [POSE],
-                        "exact": [EXACT, ASK, FAR], "many": [START, LAID, *MANY]}.items():
+                        "exact": [EXACT, ASK, FAR], "many": [START, LAID, *MANY], "nine": NINE}.items():
         notebook(folder / f"{name}.ipynb", *cells)
     with Lab(folder) as lab, Browser() as started:
         pages = {}
@@ -241,6 +245,41 @@ def test_the_oldest_of_many_scenes_is_a_still_picture_and_not_black(browser):
     assert page.raw.locator(".rigkit-scene canvas").count() == LIVE
     assert "only the 6 newest scenes are live" in outputs.first.inner_text()
     assert (np.abs(shown - [0x11, 0x11, 0x11]).sum(axis=2) > 60).mean() > 0.05
+
+
+def written_over(page, selector, which):
+    """The words that a style rule puts before or after an element."""
+    return page.raw.locator(selector).first.evaluate("(e, which) => getComputedStyle(e, which).content", which)
+
+
+def test_a_scene_the_page_took_away_says_so_and_wakes_under_the_pointer(browser):
+    page = browser("nine")
+    frozen = page.raw.locator(".rigkit-scene > img")
+    assert page.raw.locator(".rigkit-scene canvas").count() == 8 and frozen.count() == 1
+    assert naming.RESTS in written_over(page, ".rigkit-scene:has(> img)", "::after")
+    assert written_over(page, ".rigkit-scene:has(> canvas)", "::after") == "none"
+    scene = page.raw.locator(".rigkit-scene").first
+    scene.scroll_into_view_if_needed()
+    page.shot("rests")
+    scene.hover()
+    scene.locator("canvas").wait_for()
+    assert page.errors == []
+
+
+def test_after_a_restart_a_scene_says_once_why_it_does_not_answer(browser):
+    page = browser("nine")
+    page.restart()
+    desk = f".{naming.INSIDE}{naming.GONE}"
+    page.raw.locator(desk).first.wait_for()
+    assert naming.RESTARTED in written_over(page, desk, "::before")
+    inside = page.raw.locator(f"{desk} {naming.GONE}")
+    assert inside.count() > 10 and set(inside.evaluate_all("all => all.map(e => getComputedStyle(e, '::before').display)")) == {"none"}
+    page.shot("restarted")
+    page.run_cell(0)
+    page.run_cell(9)
+    assert page.raw.locator(".jp-CodeCell").last.locator(naming.GONE).count() == 0
+    page.raw.locator(".jp-CodeCell").last.locator(".rigkit-scene canvas").wait_for()
+    assert page.errors == []
 
 
 def test_after_a_drag_the_view_turns_again(browser):

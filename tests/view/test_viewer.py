@@ -258,7 +258,7 @@ def test_all_a_click_does_can_be_done_by_keyboard(viewer, robot):
 
 def test_the_readout_stands_right_under_its_canvas_so_that_a_narrow_window_shows_both(viewer, live):
     viewer._repr_mimebundle_()
-    (desk,) = viewer._desks.values()
+    (desk,) = viewer._desks
     under = desk._row.children[0]
     assert under.children == (desk._canvas.renderer, viewer._status)
 
@@ -574,6 +574,9 @@ def test_drawing_again_and_again_keeps_the_number_of_widgets(viewer, robot, live
     assert len(open_widgets()) == count
 
 
+RESTING, PICTURE = 48, 15  # widgets: of a viewer that no cell shows; of a scene that was retired to a picture
+
+
 def shown_now(viewer):
     """Show a viewer once more; returns the box of widgets and the picture of that moment."""
     bundle = viewer._repr_mimebundle_()
@@ -591,7 +594,7 @@ def test_of_all_viewers_together_few_are_live_and_the_oldest_shows_how_it_was_an
     first.look("top")
     first.caption("another caption")
     boxes = [shown_now(viewer)[0] for _ in range(LIVE)]
-    assert len({box.model_id for box in boxes}) == LIVE and len(viewer._stage.canvases) == LIVE and first._stage.canvases == []
+    assert len({box.model_id for box in boxes}) == LIVE and len(viewer._stage.canvases) == LIVE and first._stage is None
     assert [image.value for image in held(oldest, ipywidgets.Image)] == [picture]
     words = [html.value for html in held(oldest, ipywidgets.HTML)]
     assert any("the first of all" in w for w in words) and any(CLOSED in w for w in words)
@@ -605,10 +608,73 @@ def test_of_all_viewers_together_few_are_live_and_the_oldest_shows_how_it_was_an
 
 def test_running_the_oldest_cell_again_retires_no_other(viewer, live, monkeypatch):
     cells = [f"cell {i}" for i in range(LIVE)]
-    for cell in [*cells, cells[0]]:
-        monkeypatch.setattr("rigkit.view.drawing.cell_id", lambda cell=cell: cell)
+    for run, cell in enumerate([*cells, cells[0]]):
+        in_cell(monkeypatch, cell, run)
         viewer._repr_mimebundle_()
-    assert len(viewer._stage.canvases) == LIVE and all(desk.live for desk in viewer._desks.values())
+    assert len(viewer._stage.canvases) == LIVE and all(desk.live for desk in viewer._desks)
+
+
+def in_cell(monkeypatch, cell, run):
+    """Let what is shown from now on be shown by one run of one cell."""
+    monkeypatch.setattr("rigkit.view.showing.asked", lambda: (cell, run))
+
+
+def test_a_cell_run_again_and_again_with_a_viewer_of_its_own_keeps_one_scene(robot, live, monkeypatch):
+    made, counts = [], []
+    for run in range(8):
+        in_cell(monkeypatch, "the cell", run)
+        made.append(Viewer(robot, f"run {run}"))
+        made[-1]._repr_mimebundle_()
+        counts.append(len(open_widgets()))
+    assert [one._stage is not None for one in made] == [False] * 7 + [True]
+    assert set(np.diff(counts)) == {RESTING}  # the words and buttons of a viewer that waits to be shown again, and nothing that is large
+    in_cell(monkeypatch, "another cell", 0)
+    shown_now(made[0])  # what was at rest is drawn again
+    assert len(made[0]._stage.canvases) == 1
+    for one in made:
+        one.close()
+
+
+def test_two_scenes_of_one_run_stand_side_by_side(viewer, live, monkeypatch):
+    in_cell(monkeypatch, "the cell", 0)
+    boxes = [shown_now(viewer)[0] for _ in range(2)]
+    assert len(viewer._stage.canvases) == 2 and all(len(held(box, pythreejs.Renderer)) == 1 for box in boxes)
+    in_cell(monkeypatch, "the cell", 1)
+    shown_now(viewer)
+    assert len(viewer._stage.canvases) == 1
+
+
+def test_twenty_scenes_hold_no_more_than_the_newest_and_a_picture_each(robot, live, monkeypatch):
+    viewers, counts = [Viewer(robot, f"figure {i}") for i in range(20)], []
+    for number, one in enumerate(viewers):
+        in_cell(monkeypatch, f"cell {number}", 0)
+        one._repr_mimebundle_()
+        counts.append(len(open_widgets()))
+    assert [one._stage is not None for one in viewers] == [False] * (20 - LIVE) + [True] * LIVE
+    assert max(np.diff(counts)[LIVE:]) <= PICTURE
+    for one in viewers:
+        one.close()
+
+
+def test_a_motion_that_was_put_to_rest_plays_again_once_it_is_shown(live, monkeypatch):
+    one = Viewer(rk.tally(), "a nod")
+    quarter = [0.5, 0, 0, 0.75**0.5]
+    one.motion(rk.animation.Animation("nod", {("centre_head_joint", "rotation"): rk.motion.Keys([0, 1], [[0, 0, 0, 1], quarter])}))
+    in_cell(monkeypatch, "a", 0)
+    one._repr_mimebundle_()
+    one.play()
+    other = Viewer(caption="another")
+    in_cell(monkeypatch, "a", 1)
+    other._repr_mimebundle_()
+    assert one._stage is None and not one.panel.playing
+    with pytest.raises(ValueError, match="nothing is shown yet"):
+        one.play()
+    in_cell(monkeypatch, "b", 0)
+    one._repr_mimebundle_()
+    one.play()
+    assert one._stage.clip is not None and one.panel.playing
+    one.close()
+    other.close()
 
 
 def test_the_mouse_waits_while_a_cell_changes_the_scene(viewer, robot):
