@@ -93,6 +93,18 @@ def test_first_page_shows_the_robot_and_plays_its_walk(out, chrome):
         assert page.asked == [] and page.errors == []
 
 
+def test_who_asks_for_less_motion_gets_slow_motion_and_nothing_moves_unasked(out, chrome):
+    with Read(chrome, out / "site" / "index.html", reduced_motion="reduce") as page:
+        scene = page.scene(0)
+        stands = page.pixels(scene)
+        page.raw.wait_for_timeout(700)
+        assert changed(stands, page.pixels(scene)) == 0
+        assert scene.locator("select").evaluate("e => e.options[e.selectedIndex].textContent") == "0.25 times"
+        assert page.raw.evaluate("getComputedStyle(document.documentElement).scrollBehavior") == "auto"
+    with Read(chrome, out / "site" / "index.html", reduced_motion="no-preference") as page:
+        assert page.scene(0).locator("select").evaluate("e => e.options[e.selectedIndex].textContent") == "1 times"
+
+
 @pytest.mark.parametrize("name", ["site/06-two-bones.html", "single/06-two-bones.html"])
 def test_limb_follows_sliders_and_the_mouse_and_the_view_turns(out, chrome, name):
     with Read(chrome, out / name) as page:
