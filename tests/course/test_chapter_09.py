@@ -1,6 +1,7 @@
 """Chapter 09: right answers of any kind earn full marks, wrong turns cost their own claims, and the facts told are facts."""
 
 import re
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -19,7 +20,8 @@ from rigkit.course.chapters import (
     chapter_09_switch,
 )
 from rigkit.course.chapters.chapter_09_frames import frame, rest_frames, spun
-from rigkit.course.judge import tried_text
+from rigkit.course.collect import collect
+from rigkit.course.judge import Mistakes, judge, tried_text
 from rigkit.course.panel import panel
 from rigkit.robot.rig import tally_rig
 from tests.course.boxes import boxes, promised
@@ -70,8 +72,11 @@ def test_every_scene_sets_its_own_view_and_there_are_few():
 
 def test_a_panel_is_never_cut_and_a_case_fits_its_line():
     for name, checkpoint in CHECKPOINT.items():
+        cases, known = TRIED.cases_of(name, 41), context(41)
+        run_once = Mistakes(checkpoint, known, strict=True)
         for mistake in checkpoint.mistakes:
-            told = panel(answered(name, mistake.answer, 41), can_show=True).text
+            record = collect(replace(checkpoint, closed=()), dict.fromkeys(checkpoint.names, mistake.answer), cases)
+            told = panel(judge(checkpoint, record, known, cases, mistakes=run_once), can_show=True).text
             assert "..." not in told, f"{mistake.name}\n{told}"
         assert all(len(tried_text(case)) <= 80 for seed in range(5) for case in checkpoint.cases(np.random.default_rng(seed), context(41)))
 

@@ -39,6 +39,10 @@ def uses_an_object(a):
     return KIND
 
 
+def quarter(a):
+    return half(half(a))  # noqa: F821 (there while a test runs)
+
+
 def calls_itself(n):
     return 1 if n < 2 else n * calls_itself(n - 1)
 
@@ -108,6 +112,12 @@ def test_a_function_is_written_with_all_it_needs():
     assert np.array_equal(alone([1, 2, 3], [3, 2, 1]), leaning([1, 2, 3], [3, 2, 1]))
     assert text.index("HALF = 0.5") < text.index("def halved") < text.index("def leaning")
     assert earlier.run(earlier.function_text(calls_itself), "calls_itself", "x")(5) == 120
+
+
+def test_a_function_that_leans_on_an_earlier_chapter_s_is_kept_with_it(monkeypatch):
+    """As in a notebook: what chapter.earlier handed on is called by the next chapter's answer."""
+    monkeypatch.setitem(globals(), "half", earlier.run("SHARE = 0.5\n\n\ndef half(a):\n    return a * SHARE", "half", "90.1"))
+    assert earlier.run(earlier.function_text(quarter), "quarter", "91.1")(8.0) == 2.0
 
 
 @pytest.mark.parametrize("function,why", [

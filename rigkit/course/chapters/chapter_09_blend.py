@@ -17,11 +17,10 @@ WITHIN = 0.01  # degrees
 
 
 def turn_between(p, q):
-    """The angle between turns (..., 4), degrees."""
-    p, q = p / np.maximum(np.linalg.norm(p, axis=-1), 1e-12)[..., None], q / np.maximum(np.linalg.norm(q, axis=-1), 1e-12)[..., None]
-    return np.degrees(
-        4 * np.arctan2(np.minimum(np.linalg.norm(p - q, axis=-1), np.linalg.norm(p + q, axis=-1)), np.sqrt(4 - np.minimum(np.linalg.norm(p - q, axis=-1), np.linalg.norm(p + q, axis=-1)) ** 2))
-    )  # fmt: skip
+    """The angle between turns (..., 4), degrees: four times the arcsine of half the chord between the nearer of q and -q."""
+    p, q = (one / np.maximum(np.linalg.norm(one, axis=-1), 1e-12)[..., None] for one in (p, q))
+    chord = np.minimum(np.linalg.norm(p - q, axis=-1), np.linalg.norm(p + q, axis=-1))
+    return np.degrees(4 * np.arcsin(np.minimum(chord / 2, 1)))
 
 
 def inputs(case):
@@ -48,11 +47,12 @@ def fits(case, answer):
 def length_one(case, answer, context):
     """Quaternions of length one."""
     wrong = fits(case, answer)
-    off = np.zeros(1) if wrong else np.abs(np.linalg.norm(answer, axis=1) - 1)
-    i = int(off.argmax())
-    return wrong or Measure(
-        off[i] <= 1e-6, "every quaternion of length 1", f"joint {i}: length {1 - off[i]:.6g} or so   (tolerance 1e-6)", float(off[i])
-    )
+    if wrong:
+        return wrong
+    lengths = np.linalg.norm(answer, axis=1)
+    i = int(np.abs(lengths - 1).argmax())
+    off = float(abs(lengths[i] - 1))
+    return Measure(off <= 1e-6, "every quaternion of length 1", f"joint {i}: length {lengths[i]:.6g}   (tolerance 1e-6)", off)
 
 
 def ends_met(case, answer, context):

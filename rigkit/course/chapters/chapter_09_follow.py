@@ -6,7 +6,7 @@ from rigkit.course import forms
 from rigkit.course.chapters.chapter_09_frames import BOOK, CLOSE, between, frame, frames_measure, rest_frames, sizes, some_frame, spun
 from rigkit.course.chapters.chapter_09_show import draw_frames, fresh
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
-from rigkit.words import told_length
+from rigkit.words import point, told_length
 
 ARGUMENTS = ("leader_then", "driven_then", "leader_now")
 OFFSET, OUT, LARGE = "idea 1, step 1", "idea 1, step 2", "idea 1, size"
@@ -42,8 +42,8 @@ def place_kept(case, answer, context):
     then, driven, now = inputs(case)
     before, after = (np.linalg.inv(then) @ driven)[:3, 3], (np.linalg.inv(now) @ answer)[:3, 3]
     gap = float(np.linalg.norm(after - before))
-    told = f"it is {told_length(gap)} from there: {np.round(after, 3) + 0.0}   (tolerance 1e-6 m)"
-    return Measure(gap <= CLOSE, f"seen from the leader at {np.round(before, 3) + 0.0}, as before", told, gap)
+    told = f"it is {told_length(gap)} from there, at {point(after)}   (tolerance 1e-6 m)"
+    return Measure(gap <= CLOSE, f"seen from the leader at {point(before)}, as before", told, gap)
 
 
 def turn_kept(case, answer, context):

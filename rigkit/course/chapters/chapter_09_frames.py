@@ -52,19 +52,22 @@ def sizes(axes):
 
 
 def is_turn(axes):
-    """How far (3, 3) is from a right-handed turn: 0 for one."""
-    return float(max(np.abs(axes.T @ axes - np.eye(3)).max(), abs(np.linalg.det(axes) - 1)))
+    """How far (3, 3) is from a right-handed turn: 0 for one. Of several, (N, 3, 3), each."""
+    square = np.abs(np.swapaxes(axes, -1, -2) @ axes - np.eye(3)).max(axis=(-1, -2))
+    off = np.maximum(square, np.abs(np.linalg.det(axes) - 1))
+    return float(off) if axes.ndim == 2 else off
+
+
+def angle(a, b):
+    """Degrees between two directions; 180 where one has no length."""
+    if min(np.linalg.norm(a), np.linalg.norm(b)) < 1e-12:
+        return 180.0
+    return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b)))
 
 
 def between(a, b):
-    """The largest angle between an axis of (3, 3) and the same axis of another, degrees; 180 for an axis of no length."""
-    found = 0.0
-    for k in range(3):
-        size = np.linalg.norm(a[:, k]) * np.linalg.norm(b[:, k])
-        if size < 1e-12:
-            return 180.0
-        found = max(found, float(np.degrees(np.arctan2(np.linalg.norm(np.cross(a[:, k], b[:, k])), a[:, k] @ b[:, k]))))
-    return found
+    """The largest angle between an axis of (3, 3) and the same axis of another, degrees."""
+    return max(angle(a[:, k], b[:, k]) for k in range(3))
 
 
 def apart(got, right):

@@ -8,7 +8,7 @@ import numpy as np
 
 from rigkit import rotation
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_09_frames import BOOK, CLOSE, is_turn, spun
+from rigkit.course.chapters.chapter_09_frames import BOOK, CLOSE, angle, is_turn, spun
 from rigkit.course.chapters.chapter_09_show import fresh, held, see
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 
@@ -43,13 +43,6 @@ def one_each(measure):
         return measure(case, answer, context)
 
     return measured
-
-
-def angle(a, b):
-    """Degrees between two directions; 180 where one has no length."""
-    if min(np.linalg.norm(a), np.linalg.norm(b)) < 1e-12:
-        return 180.0
-    return float(np.degrees(np.arctan2(np.linalg.norm(np.cross(a, b)), a @ b)))
 
 
 def misses(case, answer):

@@ -9,7 +9,7 @@ import numpy as np
 
 from rigkit.course import forms
 from rigkit.course.chapters.chapter_06_solver import two_bones
-from rigkit.course.chapters.chapter_09_frames import BOOK, CLOSE, between, frame, is_turn, spun
+from rigkit.course.chapters.chapter_09_frames import BOOK, CLOSE, angle, between, frame, is_turn, spun
 from rigkit.course.chapters.chapter_09_show import fresh, held, see
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import told_length
@@ -53,22 +53,22 @@ def goal_holds(case, answer, context):
     frames = np.asarray(case.inputs["frames"], float)
     root, mid, end = frames[:, :3, 3]
     target, pole = answer[0], answer[1]
-    _, new_end = two_bones(root, mid, end, target, pole)
     new_mid, _ = two_bones(root, mid, end, target, pole)
     line = (end - root) / np.linalg.norm(end - root)
-    away = float(np.linalg.norm(pole - root - ((pole - root) @ line) * line))
+    out = pole - root - ((pole - root) @ line) * line
+    away, off = float(np.linalg.norm(out)), float(np.linalg.norm(target - end))
     expected = "the solver with this target and pole leaves elbow and wrist where they are"
-    off = float(np.linalg.norm(new_end - end))
     if off > CLOSE:
-        return Measure(False, expected, f"the wrist is {told_length(off)} off   (tolerance 1e-6 m)", 10 + off)
+        return Measure(False, "the target is the wrist's place", f"{told_length(off)} off   (tolerance 1e-6 m)", 10 + off)
     off = float(np.linalg.norm(new_mid - mid))
     if off > CLOSE:
         return Measure(False, expected, f"the elbow is {told_length(off)} off   (tolerance 1e-6 m)", 1 + off)
     if away < OFF_LINE:
-        return Measure(False, "a pole 0.1 m or more from the line shoulder to wrist", f"{told_length(away)} from it", OFF_LINE - away)
+        told = f"{told_length(round(away, 7))} from it   (tolerance 100 mm)"
+        return Measure(False, "a pole 100 mm or more from the line shoulder to wrist", told, OFF_LINE - away)
     if np.linalg.norm(np.cross(frames[0, :3, 0], frames[1, :3, 0])) > 1e-6:
-        return Measure(True)
-    wrong = between(np.column_stack([right_of(case)[1] - mid] * 3), np.column_stack([pole - root - ((pole - root) @ line) * line] * 3))
+        return Measure(True, expected)
+    wrong = angle(right_of(case)[1] - mid, out)
     told = f"its pole is {wrong:.3g} degrees off that side   (tolerance 0.01)"
     return Measure(wrong <= WITHIN, "straight: the pole on the side to which the shoulder's hinge bends the elbow", told, wrong / 1000)
 
