@@ -181,6 +181,14 @@ def test_a_pivot_that_is_left_out_and_one_too_far_in_are_told():
     assert "10 mm short of the edge" in told["ends"] and "3.42 mm under" in told["ends"]  # 10 sin(20 degrees)
 
 
+def test_a_ball_on_the_floor_is_told_wherever_the_edges_are():
+    found = CHECKPOINT["07.1"].worked(context(7))
+    moved = {side: {name: at + [0, 0, 0.02 * (name in ("inner", "outer"))] for name, at in one.items()} for side, one in found.items()}
+    moved["left_pivots"]["ball"] = moved["left_pivots"]["ball"] * [1, 0, 1]
+    result = judged("07.1", moved, 7)
+    assert missed(result) == {"ball"} and "under the ball joint" in "".join(likely(result))
+
+
 # ---- 07.2 ----------------------------------------------------------------------------------------------------------
 
 

@@ -73,6 +73,8 @@ def cause(one, names, got):
     world = max(float(np.linalg.norm(got[name] - one.world(one.pivots[name]))) for name in names)
     if world < 0.002:
         return "these are places in the world; the foot's own frame is asked for"
+    if "ball" in names and np.linalg.norm(got["ball"] - one.pivots["ball"] * [1, 0, 1]) < NEAR:
+        return "this is the floor under the ball joint; the joint itself is asked for: there the two halves meet"
     gap, told = max(gap_of(one, name, got[name]) for name in names)
     bulge = "beyond the edge" in told and gap < 0.02
     return "beyond the sole there is only the shell, which bulges out above the floor: take what stands on it" if bulge else ""

@@ -203,6 +203,12 @@ def in_degrees(roll, turn_over):
     return tuple(float(np.degrees(angle)) for angle in shares(roll, turn_over))
 
 
+def toe_before_ball(roll, turn_over):
+    """The right shares in another order."""
+    heel, ball, toe = shares(roll, turn_over)
+    return heel, toe, ball
+
+
 MISTAKES = (
     Mistake(
         "heel turned round",
@@ -254,6 +260,7 @@ MISTAKES = (
         ("sum", "back"),
         BACK,
     ),
+    Mistake("toe before ball", toe_before_ball, "ball and toe are exchanged: the order is heel, ball, toe", ("up", "past"), UP),
     Mistake("halves", halves, "ball and toe go halves: at the turn-over angle the ball jumps from all of it to a half", ("past",), OVER),
     Mistake(
         "degrees", in_degrees, "the shares are in degrees; code uses radians here", ("sum", "back", "up", "past"), "the convention strip"
