@@ -210,6 +210,7 @@ class Chapter:
     wrap_up: tuple = ()
     idea: str = ""  # one line for the table of chapters
     uses: tuple[str, ...] = ()  # checkpoints of earlier chapters whose answers the notebook asks for: chapter.earlier("01.2")
+    tools: Mapping[str, Callable] = field(default_factory=dict)  # name to function(context, ...): chapter.tool("audit"); silent while graded
 
     @property
     def closed(self):

@@ -9,8 +9,8 @@ in the text, and progress is kept in memory.
 import string
 import sys
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
-
 
 from rigkit.course import chapters, context, coursefile, earlier, handin, judge, learner, telling
 from rigkit.course.checkpoint import Call, Case
@@ -155,6 +155,12 @@ class Session:
         whose = "yours, as it passed" if found is not None else "ours; yours has not passed" if yours else "ours, as you asked, for"
         telling.say(f"{', '.join(one.names)}: {whose} {checkpoint_id}")
         return earlier.ours(one, earlier.context_of(checkpoint_id, self._context)) if found is None else found
+
+    def tool(self, name):
+        """Return a function that the chapter lends its notebook, by its name; one that no chapter lends is a ValueError."""
+        if name not in self.chapter.tools:
+            raise ValueError(f"chapter {self.chapter.id} lends {', '.join(self.chapter.tools) or 'no tools'}; came {name!r}")
+        return partial(self.chapter.tools[name], self._context)
 
     # -- seeing
 
@@ -332,7 +338,7 @@ def _progress_lines(session):
     for one, title, best, points, attempts, hinted in rows:
         tried = "not started" if not attempts else f"{attempts} {'attempt' if attempts == 1 else 'attempts'}" + (", hint taken" if hinted else "")
         tried = "awaits a reader" if attempts and one in read else tried
-        lines.append(f"  {one}  {title:<{wide}}  {str(best):>5} of {points:<3} {tried}")
+        lines.append(f"  {one}  {title:<{wide}}  {best!s:>5} of {points:<3} {tried}")
     core = {checkpoint.id for checkpoint in session.chapter.checkpoints if checkpoint.core and checkpoint.kind != "text"}
     earned, points = sum(row[2] for row in rows if row[0] in core), sum(row[3] for row in rows if row[0] in core)
     return [*lines, f"  core: {earned} of {points} points; mastered from 80 %" if points else "  nothing to earn here"]

@@ -31,14 +31,14 @@ LEG = ("hip", "knee", "ankle", "ball", "toe_end")
 JOINTS = tuple(f"{side}_{part}" for side in ("left", "right") for part in (*ARM, *LEG))
 MARKERS = tuple(f"{side}_{part}_marker" for side in ("left", "right") for part in ("elbow", "knee"))
 PIVOTS = tuple(f"{side}_{part}" for side in ("left", "right") for part in ("heel", "sole_toe", "sole_inner", "sole_outer"))
-SHELLS = {
-    "shoulder": "upper_arm_tube",
-    "elbow": "elbow_sleeve",
-    "wrist": "wrist_collar",
-    "hip": "thigh_tube",
-    "knee": "knee_sleeve",
-    "ankle": "ankle_collar",
-    "ball": "toe_cap",
+SHELLS = {  # what a control's outline goes round
+    "shoulder": ("upper_arm_tube", "shoulder_drum"),
+    "elbow": ("elbow_sleeve",),
+    "wrist": ("wrist_collar",),
+    "hip": ("thigh_tube", "hip_drum"),
+    "knee": ("knee_sleeve",),
+    "ankle": ("ankle_collar",),
+    "ball": ("toe_cap",),
 }
 CONTROLS = tuple(f"{side}_{part}_control" for side in ("left", "right") for part in SHELLS)
 FOLLOWERS = (
@@ -64,7 +64,7 @@ def material(robot):
     "knee" to the bend, radians from straight, up to which the shells are free. figure: (2, 3), the least and the greatest corner.
     """
     points = np.concatenate([part.mesh.vertices for part in robot.parts])
-    sole = np.concatenate([robot.part(f"left_{part}").mesh.vertices for part in ("heel_block", "toe_cap")])
+    sole = _points(robot, ("heel_block", "toe_cap"))
     ahead = robot.hinges["left_ball"] * [1, 0, 1]
     across = ahead / np.linalg.norm(ahead)
     return {
@@ -74,7 +74,7 @@ def material(robot):
             "points": sole[sole[:, 1] < 1e-9].copy(),
             "axes": np.column_stack([across, [0, 1, 0], np.cross(across, [0, 1, 0])]),
         },
-        "shells": {f"left_{name}_control": robot.part(f"left_{part}").mesh.vertices.copy() for name, part in SHELLS.items()},
+        "shells": {f"left_{name}_control": _points(robot, parts) for name, parts in SHELLS.items()},
         "most_bend": {name: radians(row[2]) for name, row in HINGES.items()},
         "figure": np.array([points.min(axis=0), points.max(axis=0)]),
     }
@@ -128,6 +128,10 @@ def hinges(character):
 
 
 # ---- helpers --------------------------------------------------------------------------------------------------------
+
+
+def _points(robot, parts):
+    return np.concatenate([robot.part(f"left_{part}").mesh.vertices for part in parts])
 
 
 def _loop(robot, name):
