@@ -3,7 +3,7 @@
 import numpy as np
 
 from rigkit.course.chapters.chapter_12_faults import LETTERS, MEASURES, case_of
-from rigkit.course.chapters.chapter_12_pieces import report, walked
+from rigkit.course.chapters.chapter_12_pieces import report, rigged, walked
 from rigkit.robot import tally
 from rigkit.words import millimetres
 
@@ -78,18 +78,12 @@ def show_walk(viewer, answer, context):
         raise ValueError(f"There is no such walk: {found}")  # noqa: TRY004 (the notebook tells it)
     walk, measures = found
     clean(viewer, "side")
-    pose = walk_rig(context, answer).pose(walk.motion.sample(np.linspace(0, walk.motion.period, 49)))
+    rig = rigged(context.robot, answer["pieces"]).rig
+    pose = rig.pose(walk.motion.sample(np.linspace(0, walk.motion.period, 49)))
     names = ("left_ankle_joint", "right_ankle_joint")
-    viewer.trails({name: pose.positions[:, pose.rig.skeleton.index(name)] for name in names}, every=4)
+    viewer.trails({name: pose.positions[:, rig.skeleton.index(name)] for name in names}, every=4)
     viewer.table([(one.rule, f"{one.value / one.limit:.2f} of its limit{'' if one.good else ', too much'}") for one in measures])
     viewer.caption("12.4: the way of both ankles in one cycle; a dot each twelfth of it. The table tells how much of each limit is used.")
-
-
-def walk_rig(context, answer):
-    """The Rig of the answer's pieces."""
-    from rigkit.course.chapters.chapter_12_pieces import rigged
-
-    return rigged(context.robot, answer["pieces"]).rig
 
 
 def show_file(viewer, answer, context):
