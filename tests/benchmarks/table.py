@@ -10,7 +10,7 @@ from importlib.metadata import PackageNotFoundError, version
 # the word in a benchmark's name, and the name its library is installed by
 LIBRARIES = {
     "numpy": "numpy", "scipy": "scipy", "modern_robotics": "modern_robotics", "transforms3d": "transforms3d", "ikpy": "ikpy",
-    "mujoco": "mujoco-core", "pinocchio": "pin", "nbclient": "nbclient", "trimesh": "trimesh",
+    "mujoco": "mujoco-core", "pinocchio": "pin", "nbclient": "nbclient", "trimesh": "trimesh", "pythreejs": "pythreejs",
 }
 COLUMNS = "what", "ours", "theirs", "library", "ratio", "goal", "reached"
 US, NS, MS = 1e-6, 1e-9, 1e-3

@@ -1,9 +1,12 @@
-"""How long a fresh Python takes to import the package and use its maths, beside numpy alone."""
+"""What a fresh Python waits for: importing the maths, beside numpy alone; importing the viewer, beside its widgets alone; a viewer made."""
 
 import subprocess
 import sys
 
 import pytest
+
+import rigkit as rk
+from rigkit.view import Viewer
 
 PROGRAMS = {
     "rigkit": "import rigkit; rigkit.rotation, rigkit.Skeleton, rigkit.limb",
@@ -17,3 +20,30 @@ PROGRAMS = {
 def test_import(benchmark, library):
     done = benchmark(subprocess.run, [sys.executable, "-c", PROGRAMS[library]], check=True)
     assert done.returncode == 0
+
+
+VIEWERS = {
+    "pythreejs": "import ipywidgets, pythreejs; pythreejs.Mesh",
+    "import rigkit.view": "import rigkit.view.stage, rigkit.view; rigkit.view.Viewer",
+}
+
+
+@pytest.mark.benchmark(group="a fresh Python imports the viewer")
+@pytest.mark.parametrize("library", VIEWERS)
+def test_import_of_the_viewer(benchmark, library):
+    done = benchmark(subprocess.run, [sys.executable, "-c", VIEWERS[library]], check=True)
+    assert done.returncode == 0
+
+
+@pytest.mark.benchmark(group="a viewer of Tally is made and shown once, without a browser")
+def test_a_viewer_is_made_and_shown(benchmark, monkeypatch):
+    monkeypatch.delenv("RIGKIT_OUTPUT", raising=False)
+    robot = rk.tally()
+
+    def show():
+        viewer = Viewer(robot, "Tally")
+        bundle = viewer._repr_mimebundle_()
+        viewer.close()
+        return bundle
+
+    assert "image/png" in benchmark(show)
