@@ -91,6 +91,7 @@ def _grade(commands):
   rigkit grade hand-ins --out results                        grade all; the same command goes on where it was stopped
   rigkit grade hand-ins --out results --only ada7/06 /07     chapter 06 of ada7, chapter 07 of all
   rigkit grade hand-ins --out results --dry-run              say what would be run, and what can't be read
+  rigkit grade hand-ins --out results --cluster tls://grader:8786 --certificates ~/grading
   rigkit grade hand-ins --out results --times times.csv --deadline 2026-11-20T18:00+01:00 --rule best"""
     command = _command(commands, "grade", grade, "grade a folder of hand-ins", example)
     command.formatter_class = argparse.RawDescriptionHelpFormatter
@@ -108,6 +109,9 @@ def _grade(commands):
     command.add_argument("--dry-run", action="store_true", help="say what would be run; run and write nothing")
     command.add_argument("--secret", metavar="FILE", help="a file whose content seeds the hidden inputs of this course")
     command.add_argument("--trust-submissions", action="store_true", help="run unconfined where no box is to be had: only for code you trust")
+    command.add_argument("--cluster", metavar="ADDRESS", help="grade on the workers of a dask.distributed scheduler, tls://HOST:8786 (needs "
+                         "rigkit[cluster]; how to start one is in workbooks/guide/cluster.md)")
+    command.add_argument("--certificates", metavar="FOLDER", help="with --cluster: ca.pem, cert.pem and key.pem")
     command.add_argument("--no-progress", action="store_true", help="show no progress bar")
     command.add_argument("--json", action="store_true", help="print a summary as JSON")
 
@@ -222,7 +226,7 @@ def grade(options):
         options.folder, options.out, chapters=options.chapters, workers=options.workers, secret=options.secret,
         trust_submissions=options.trust_submissions, progress=not options.no_progress, json=options.json,
         only=options.only, times=options.times, deadline=options.deadline, rule=options.rule, course=options.course,
-        roster=options.roster, dry_run=options.dry_run,
+        roster=options.roster, cluster=options.cluster, certificates=options.certificates, dry_run=options.dry_run,
     )
 
 

@@ -94,13 +94,14 @@ def group(nodeid):
 def pytest_runtest_setup(item):
     """Skip, or fail in CI, what this machine can't run."""
     if item.get_closest_marker("browser") and chromium() is None:
-        _missing("no Chromium on this machine; install the package chromium to run the browser tests")
+        missing("no Chromium on this machine; install the package chromium to run the browser tests")
     for marker in item.iter_markers("box"):
         for why in filter(None, map(box_trouble, marker.args or ("",))):
-            _missing(f"submissions can't be confined here: {why}")
+            missing(f"submissions can't be confined here: {why}")
 
 
-def _missing(why):
+def missing(why):
+    """Skip the test, or in CI fail it: `why` says what this machine lacks."""
     if in_ci():
         pytest.fail(f"in CI this may not be skipped: {why}", pytrace=False)
     pytest.skip(why)

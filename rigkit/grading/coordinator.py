@@ -1,4 +1,4 @@
-"""A class from folder to results: takes hand-ins in, hands them to a few threads, writes what comes back.
+"""A class from folder to results: takes hand-ins in, hands them to a few threads or to a cluster, writes what comes back.
 
 The work is done in other processes, so one thread a core is enough. This process
 is the only writer of the results and stores each notebook as it comes, so the
@@ -8,14 +8,13 @@ same command goes on where it was stopped.
 import contextlib
 import hashlib
 import sqlite3
-import tempfile
-from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, CancelledError, wait
 from os import cpu_count
 from pathlib import Path
 
 from rigkit import __version__
 from rigkit.course import coursefile
-from rigkit.grading import box, intake, marking, planning, reports, telling, times
+from rigkit.grading import box, intake, marking, planning, pools, reports, telling, times
 from rigkit.grading.results import Results, known_in
 from rigkit.grading.versions import key_of
 
@@ -37,6 +36,8 @@ def grade(
     rule="last",
     course=None,
     roster=None,
+    cluster=None,
+    certificates=None,
     dry_run=False,
 ):
     """Grade every hand-in of a folder and write the results to `out`.
@@ -45,17 +46,19 @@ def grade(
     when None. secret: path of a file that seeds the hidden inputs. trust_submissions: run without a box where there is none.
     json: print the summary as JSON. only: "LEARNER", "LEARNER/NN" or "/NN", these alone. times: path of a list of when each was
     handed in (see times.py); then all hand-ins of a chapter are graded, and `rule` ("last", "best") says which counts of those not
-    after `deadline`. course: path of a course file. roster: path of one; who is missing is then told. dry_run: say what would be run, run and write nothing.
+    after `deadline`. course: path of a course file. roster: path of one; who is missing is then told. cluster: the address of a
+    scheduler of dask.distributed, certificates: a folder (see cluster.py); its workers grade instead of this machine. dry_run: say what would be run, run and write nothing.
     Returns an exit code: 0 all were graded, 1 some need a look, 3 nothing could be done, or not all of it.
     """
     before = coursefile.in_use()
     try:
         if course is not None:
             coursefile.use(coursefile.read(course))
-        plan = planning.plan(folder, chapters, secret, trust_submissions, limits, only, times, deadline, rule, roster)
-        if dry_run:
-            return _tell_plan(plan, Path(out), json)
-        return _run(plan, Path(out), workers or cpu_count() or 1, progress, json)
+        with _pool(cluster, certificates, chapters, workers, trust_submissions) as (pool, mode):
+            plan = planning.plan(folder, chapters, secret, mode, limits, only, times, deadline, rule, roster)
+            if dry_run:
+                return _tell_plan(plan, Path(out), json)
+            return _run(plan, Path(out), pool, progress, json)
     except (intake.Trouble, ValueError) as why:
         telling.trouble(why)
         return 3
@@ -63,14 +66,28 @@ def grade(
         coursefile.use(before)
 
 
-def _run(plan, out, workers, progress, json):
+@contextlib.contextmanager
+def _pool(cluster, certificates, chapters, workers, trust):
+    """(the Pool that grades, the mode in which it does)."""
+    if cluster is None:
+        mode = planning.mode_here(trust)
+        with pools.threads(workers or cpu_count() or 1) as pool:
+            yield pool, mode
+    else:
+        from rigkit.grading import cluster as machines
+
+        with machines.opened(cluster, certificates, planning.chapters_of(chapters), trust) as (pool, mode):
+            yield pool, mode
+
+
+def _run(plan, out, pool, progress, json):
     """Grade what a plan holds, write the reports, tell; return the exit code."""
     try:
         out.mkdir(parents=True, exist_ok=True)
         with contextlib.closing(Results(out / "results.sqlite")) as results:
             before = results.standing()
             results.set_meta(course=__version__, mode=plan.mode)
-            done, late = _grade_all(plan, results, workers, progress)
+            done, late = _grade_all(plan, results, pool, progress)
             about = None if plan.whole else {learner for learner, _ in plan.by_pair}
             results.set_problems([*plan.problems, *late], about)
             changes = _changes(before, results.standing())
@@ -103,18 +120,13 @@ def _tell_plan(plan, out, json):
 # --- doing it --------------------------------------------------------------------------------------------------------
 
 
-def _grade_all(plan, results, workers, progress):
+def _grade_all(plan, results, pool, progress):
     """Grade what is not known yet; return how many were run now, and a Problem for each pair that came late."""
-    box.STOP.clear()
     run = _Running(plan, results)
-    with (
-        tempfile.TemporaryDirectory(prefix="rigkit-grade-") as cache,
-        telling.bar(len(plan.sources), progress) as bar,
-        ThreadPoolExecutor(workers) as pool,
-    ):
+    with telling.bar(len(plan.sources), progress) as bar:
         try:
             for source in plan.sources:
-                while len(run.waiting) >= 2 * workers:
+                while len(run.waiting) >= 2 * pool.workers:
                     bar.update(run.store())
                 key, data, ticket = _job(source, plan)
                 content = hashlib.sha256(data).hexdigest() if isinstance(data, bytes) else ""
@@ -123,18 +135,17 @@ def _grade_all(plan, results, workers, progress):
                     bar.total -= 1  # so that the time left is that of those that are run
                     bar.refresh()
                 elif not run.joins(source, key, content):
-                    run.waiting[pool.submit(_grade_one, key, data, ticket, cache)] = key, [(source, content)]
+                    run.waiting[pool.submit(key, data, ticket)] = key, ticket, [(source, content)]
             while run.waiting:
                 bar.update(run.store())
         except BaseException:
-            box.STOP.set()
-            pool.shutdown(wait=True, cancel_futures=True)
+            pool.stop()
             raise
     return run.done, [problem for problem in run.late.values() if problem is not None]
 
 
 class _Running:
-    """What is being graded, and what is stored of it: waiting is future to (key, [(source, hash of its bytes), ...])."""
+    """What is being graded, and what is stored of it: waiting is future to (key, ticket, [(source, hash of its bytes), ...])."""
 
     def __init__(self, plan, results):
         self.plan, self.results = plan, results
@@ -142,7 +153,7 @@ class _Running:
 
     def joins(self, source, key, content):
         """Whether the very same notebook is being graded already; the source then waits with it."""
-        for known, sources in self.waiting.values():
+        for known, _, sources in self.waiting.values():
             if known == key:
                 sources.append((source, content))
                 return True
@@ -153,8 +164,13 @@ class _Running:
         finished, _ = wait(self.waiting, return_when=FIRST_COMPLETED)
         before = self.done
         for future in finished:
-            _, sources = self.waiting.pop(future)
-            key, graded = future.result()
+            key, ticket, sources = self.waiting.pop(future)
+            try:
+                key, graded = future.result()
+            except CancelledError:
+                raise intake.Trouble("the cluster is gone; what was graded is kept: repair it, and run the command again") from None
+            except Exception as error:  # of a worker: it costs this notebook, not the class
+                key, graded = pools.failed(key, ticket, error)
             self.results.save(key, graded, __version__)
             for source, content in sources:
                 self.counts(source, key, content)
@@ -179,17 +195,6 @@ def _job(source, plan):
     except intake.Trouble as why:
         data = why
     return key_of(data if isinstance(data, bytes) else f"unreadable: {data}".encode(), ticket), data, ticket
-
-
-def _grade_one(key, data, ticket, cache):
-    """(key, Graded). A fault of the grader costs one notebook, not the class, and is tried again next time: its key is no content's."""
-    if isinstance(data, intake.Trouble):
-        return key, marking.unreadable(ticket, str(data))
-    try:
-        return key, marking.grade(data, ticket, cache)
-    except Exception as error:
-        told = " ".join(f"{type(error).__name__}: {error}".split())[:300]
-        return key_of(f"failed {key}".encode(), ticket), marking.failed(ticket, f"grading itself failed, run the command again: {told}")
 
 
 def _changes(before, after):

@@ -28,10 +28,9 @@ class Plan:
     receipts: list = field(default_factory=list)
 
 
-def plan(folder, chapters, secret, trust_submissions, limits, only, when, deadline, rule, roster=None):
-    """The Plan of a run (arguments as in coordinator.grade); Trouble or ValueError when nothing can be done."""
-    ids = list(chapters) if chapters else course.ids()
-    files = {one: course.get(one).file for one in ids}
+def plan(folder, chapters, secret, mode, limits, only, when, deadline, rule, roster=None):
+    """The Plan of a run (arguments as in coordinator.grade, mode of box.MODES); Trouble or ValueError when nothing can be done."""
+    files = {one: course.get(one).file for one in chapters_of(chapters)}
     if rule not in times.RULES:
         raise ValueError(f"there is no rule {rule!r}; there are: {', '.join(times.RULES)}")
     if deadline and when is None:
@@ -40,11 +39,6 @@ def plan(folder, chapters, secret, trust_submissions, limits, only, when, deadli
     sources, problems, receipts = intake.find(folder, files, every=when is not None)
     if not sources and not problems:
         raise intake.Trouble(f"{folder} holds no hand-ins; expected {folder}/LEARNER/NN-name.ipynb or {folder}/LEARNER.zip")
-    mode = box.mode(trust_submissions)
-    if not mode:
-        raise intake.Trouble(
-            f"{box.trouble()}. Without a box a notebook can read and change whatever you can; to run them all the same: --trust-submissions"
-        )
     if secret is not None:
         secret = secret if isinstance(secret, bytes) else intake.read_file(secret, 1 << 16).strip()
     chosen = _only(sources, only)
@@ -58,6 +52,21 @@ def plan(folder, chapters, secret, trust_submissions, limits, only, when, deadli
         by_pair.setdefault((source.learner, source.chapter), []).append(source)
     chosen.sort(key=lambda source: source.chapter)  # one chapter after the other, so that warm servers are used again
     return Plan(chosen, problems, secret, mode, limits, when, deadline, rule, not only, by_pair, receipts)
+
+
+def mode_here(trust):
+    """How notebooks are run on this machine; Trouble where they can't be confined and nobody said that they may run all the same."""
+    mode = box.mode(trust)
+    if not mode:
+        raise intake.Trouble(
+            f"{box.trouble()}. Without a box a notebook can read and change whatever you can; to run them all the same: --trust-submissions"
+        )
+    return mode
+
+
+def chapters_of(chapters):
+    """The ids of the chapters to grade: those named, each known, or all of the course."""
+    return [course.get(one).id for one in chapters or course.ids()]
 
 
 def _only(sources, only):
