@@ -1,0 +1,54 @@
+"""Chapter 13's drawings: a chain as the learner's function leaves it, over a faint copy of the expected one."""
+
+import numpy as np
+
+from rigkit.course.chapters.chapter_13_chains import WAYS, bends, lengths
+from rigkit.words import millimetres
+
+
+def drawn(viewer, points, expected, marks=None):
+    """A chain over a faint one, and labelled marks; as large as it is long."""
+    points = np.clip(points, -5, 5)
+    viewer.clear()
+    viewer.see_through(True)
+    viewer.look("perspective")
+    if expected is not None:
+        viewer.faint(expected)
+    if marks:
+        viewer.lines(marks)
+    viewer.joints(points, [f"centre_{k:02}" for k in range(len(points))])
+    viewer.focus(points.mean(axis=0), 1.3 * float(lengths(points).sum()))
+
+
+def show_reach(viewer, shown, context):
+    """13.1: the chain after its steps, over the chain as it came, with its target."""
+    points, target = (np.asarray(shown.case.inputs[name], float) for name in ("points", "target"))
+    drawn(viewer, shown.value, points, {"target": target[None]})
+    viewer.caption(f"13.1, {shown.case.about}: your chain after {shown.case.inputs['steps']} steps, over the chain as it came, faint.")
+    tip, long = np.linalg.norm(shown.value[-1] - target), np.abs(lengths(shown.value) - lengths(points)).max()
+    viewer.say(f"tip to target {millimetres(tip, 2)}; the worst link is off by {millimetres(long, 2)}")
+
+
+def show_compare(viewer, answer, context):
+    """13.2: the hose as each way leaves it after the step that the answer says."""
+    known = context.given
+    steps = [int(np.clip(k, 0, len(known["trails"][0]) - 1)) for k in answer.get("steps", [])]
+    chosen = [(way, own[k]) for way, own, k in zip(WAYS, known["trails"], steps)]
+    if not chosen:
+        raise ValueError("There are no steps yet.")
+    drawn(viewer, chosen[0][1], None, {way: points for way, points in chosen[1:]} | {"target": known["target"][None]})
+    viewer.caption("13.2: the hose after your number of steps: joints by sweeps, lines by passes and by damped steps.")
+    viewer.table(
+        [
+            (way, f"step {k}, tip {millimetres(np.linalg.norm(points[-1] - known['target']), 2)} away")
+            for k, (way, points) in zip(steps, chosen)
+        ]
+    )
+
+
+def show_limit(viewer, shown, context):
+    """13.3: the chain with its limit kept, over the chain as it came."""
+    points, limit = np.asarray(shown.case.inputs["points"], float), shown.case.inputs["limit"]
+    drawn(viewer, shown.value, points)
+    viewer.caption(f"13.3, {shown.case.about}: your chain, limit {np.degrees(limit):.0f} degrees, over the chain as it came, faint.")
+    viewer.say(f"largest bend {np.degrees(bends(shown.value).max()):.2f} degrees; before {np.degrees(bends(points).max()):.2f}")
