@@ -78,7 +78,7 @@ class _Kept:
         from rigkit.book import panels
 
         made = viewer.described(self.pool)
-        made["picture"] = base64.b64encode(smaller(viewer.picture())).decode("ascii")
+        made["picture"] = base64.b64encode(smaller(viewer.picture(beside=False))).decode("ascii")
         made["panel"] = panels.described(viewer, self.pool)
         viewer.shown_as = viewer.fingerprint()
         self.scenes.append(made)

@@ -26,6 +26,15 @@ class Chart(NamedTuple):
     unit: str
 
 
+class Shown(NamedTuple):
+    """Charts over times (N,) as they are shown: at the place `now`, over bars for what is `planted` (`rigkit.view.baked.Planted`)."""
+
+    charts: list
+    times: np.ndarray
+    now: int
+    planted: tuple = ()
+
+
 def checked(curves, times, unit=""):
     """A Chart of curves {label: values (N,)} for times (N,), or a ValueError that says which does not fit."""
     found = {}

@@ -50,8 +50,7 @@ class Desk:
         with self._lock:
             if not self.live:
                 return
-            size = self._canvas.renderer.width, self._canvas.renderer.height
-            picture = ipywidgets.Image(value=self.still or b"", format="png", width=size[0], height=size[1])
+            picture = ipywidgets.Image(value=self.still or b"", format="png", width=self._canvas.renderer.width)
             self.box.children = (ipywidgets.HTML(self._caption), picture, note(CLOSED))
             self._drop()
 

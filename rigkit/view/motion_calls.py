@@ -52,6 +52,8 @@ class MotionCalls:
             raise ValueError("nothing moves in this viewer yet; call viewer.motion(...) first")
         return self._panel
 
+    _beside = None  # the curves that stand beside the scene, a curves.Shown
+
     @property
     def stage(self):
         """The scene in the browser, None before it is shown."""
@@ -72,11 +74,13 @@ class MotionCalls:
         """Draw curves {label: (N,)} over times (N,) seconds beside the scene, with a line at the place `now`; None takes them away."""
         if values is None:
             self.aside("")
+            self._beside = None
             return self.guide("curves", None)
         count = len(next(iter(values.values())))
         times = np.arange(count, dtype=float) if times is None else np.asarray(times, dtype=float)
         chart = curves.checked(values, times, unit)
         self.aside(curves.svg([chart], times, now))
+        self._beside = curves.Shown([chart], times, now)
         self.guide("curves", Guide(Layer(), tuple(curves.rows([chart], times, now))))
 
 

@@ -268,7 +268,7 @@ class MotionPanel(Panel):
         return marks.Layer(*(sum((getattr(layer, kind) for layer in found), ()) for kind in ("glyphs", "strokes", "words", "sheets")))
 
     def _draw_chart(self):
-        if not self.charts and not self.baked.planted:
+        if self.curves() is None:
             return
         playing = (self.baked.length / self.speed, self.loop) if self.playing and self._clip else None
         self._chart.value = self.chart(playing)
@@ -277,6 +277,12 @@ class MotionPanel(Panel):
         """Curves and bars of contact as SVG text."""
         title = "What stands on the floor, and curves" if self.baked.planted else "Curves over time"
         return curves.svg(self.charts, self.baked.times, self.frame, self.baked.planted, playing, title)
+
+    def curves(self):
+        """Curves and bars of contact as they are now."""
+        if not self.charts and not self.baked.planted:
+            return None
+        return curves.Shown(self.charts, self.baked.times, self.frame, self.baked.planted)
 
     def numbers(self):
         """Rows of the number table."""

@@ -46,6 +46,10 @@ class Panel:
         """Joints {name: (3,)} to draw as a chain."""
         return {}
 
+    def curves(self):
+        """What it shows over time, a `rigkit.view.curves.Shown`, for a still picture; or None."""
+        return None
+
     def numbers(self):
         """Rows of the number table."""
         return []

@@ -9,16 +9,16 @@ import io
 import numpy as np
 
 from rigkit import words
-from rigkit.view import floor, marks, raster
+from rigkit.view import curve_picture, floor, marks, raster
 
 PLATE, OPAQUE = "#0A0A0A", 0.95  # behind words: they keep 4.5:1 (WCAG 2.2, 1.4.3) over white too
 _MARKER = {0: "o", 1: "s", 2: "D", 3: "$\u2295$", 4: "^", 5: "o", 6: "x"}
 
 
-def draw(eye, surfaces, layers, size=(640, 500), look="solid", fine=2):
+def draw(eye, surfaces, layers, size=(640, 500), look="solid", fine=2, charts=()):
     """PNG bytes of the scene. surfaces: (points, normals, colours (V, 3), triangles (T, 3)) each.
 
-    look: "solid", "glass" or "flat" (unlit). Each pixel of the model is the mean of fine x fine.
+    look: "solid", "glass" or "flat" (unlit). Each pixel of the model is the mean of fine x fine. charts: `rigkit.view.curves.Shown`, drawn below.
     """
     ground = _ground(eye, surfaces, size)
     if surfaces:
@@ -30,7 +30,7 @@ def draw(eye, surfaces, layers, size=(640, 500), look="solid", fine=2):
         if joined is not None:
             paint(axes, eye, joined, size)
     _draw_words(axes, eye, [w for layer in layers for w in layer.words], size)
-    return _png(figure)
+    return _png(figure, charts)
 
 
 def _page(ground, size):
@@ -45,11 +45,19 @@ def _page(ground, size):
     return figure, axes
 
 
-def _png(figure):
+def _png(figure, charts):
     from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.image import imsave
 
-    out = io.BytesIO()
-    FigureCanvasAgg(figure).print_png(out)
+    canvas, out = FigureCanvasAgg(figure), io.BytesIO()
+    if not charts:
+        canvas.print_png(out)
+        return out.getvalue()
+    canvas.draw()
+    shown = np.asarray(canvas.buffer_rgba())[..., :3] / 255.0
+    for chart in charts:
+        shown = curve_picture.below(shown, chart)
+    imsave(out, np.clip(shown, 0, 1), format="png")
     return out.getvalue()
 
 

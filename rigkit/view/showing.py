@@ -39,11 +39,15 @@ class Showing:
         width = max((len(label) for label, _ in rows), default=0)
         return "\n".join(filter(None, [self._caption_text, *(f"  {label:<{width}}  {value}" for label, value in rows), self._status_text]))
 
-    def picture(self, fine=2):
-        """The scene as PNG bytes, drawn without WebGL; each pixel is the mean of fine x fine."""
+    def picture(self, fine=2, beside=True):
+        """The scene as PNG bytes, drawn without WebGL, with its curves below it; each pixel is the mean of fine x fine.
+
+        beside: False leaves out the curves of `viewer.curves`, for a page that has them.
+        """
         warm.ready()
+        charts = [self._beside if beside else None, self._panel and self._panel.curves()]
         look = "glass" if self._glass else "flat" if self.figure.weighed else "solid"
-        return picture.draw(self.eye, self.figure.surfaces(), self._all_layers(), self.size, look, fine)
+        return picture.draw(self.eye, self.figure.surfaces(), self._all_layers(), self.size, look, fine, [one for one in charts if one])
 
     def _desk(self):
         """The widgets for this cell's output: a canvas of its own, the controls shared. What an earlier run of the cell showed is closed."""

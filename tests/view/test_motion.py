@@ -14,6 +14,7 @@ import rigkit as rk
 from rigkit.acceptance import carried
 from rigkit.robot.rig import rigged_tally
 from rigkit.view import Viewer, baked, curves, moments
+from rigkit.view.trails import COLOURS
 from rigkit.view.clip import hung
 from tests.browser_support import image
 from tests.view.test_viewer import live, sent  # noqa: F401 (fixtures)
@@ -224,6 +225,33 @@ def test_ticks_are_few_even_and_hold_the_values(low, span):
     steps = [b - a for a, b in pairwise(ticks)]
     assert 2 <= len(ticks) <= 5 and max(steps) == pytest.approx(min(steps), rel=1e-4)
     assert ticks[0] <= low + 1e-6 * span and ticks[-1] >= low + span - 1e-6 * span
+
+
+def test_a_still_picture_has_the_curves_below_the_scene_with_the_line_at_now(robot, walk):
+    viewer = Viewer(robot, "curves")
+    scene = image(viewer.picture(fine=1))
+    values = {"up": np.linspace(0, 90, 31), "even": np.full(31, 45.0)}
+    viewer.curves(values, np.linspace(0, 1, 31), "degrees", now=15)
+    drawn = image(viewer.picture(fine=1))
+    assert (drawn[: len(scene)] == scene).all() and drawn.shape[1] == scene.shape[1]
+    chart = drawn[len(scene) :]
+    yellow, purple = (np.argwhere(np.abs(chart - rgb(colour)).max(axis=2) < 12) for colour in COLOURS[:2])
+    across = np.polyfit(yellow[:, 1], yellow[:, 0], 1)
+    assert across[0] < -0.05  # rises from left to right, as the numbers do
+    plotted = purple[purple[:, 0] > 24, 0]  # below the legend
+    assert len(plotted) > 40 and np.ptp(plotted) <= 8  # an even line, and the dot at now
+    ink = (np.abs(chart - rgb(curves.INK)).max(axis=2) < 40).sum(axis=0)
+    assert abs(int(ink.argmax()) - (62 + (640 - 62 - 14) / 2)) <= 2  # the line stands in the middle of the plot
+    assert len(image(viewer.picture(fine=1, beside=False))) == len(scene)
+    viewer.curves(None)
+    assert len(image(viewer.picture(fine=1))) == len(scene)
+    viewer.motion(walk, curves={"knee": "left_knee_joint"})
+    assert len(image(viewer.picture(fine=1))) > len(scene) + 150  # a plot and the bars of contact
+
+
+def rgb(colour):
+    """A colour "#rrggbb" as three numbers from 0 to 255."""
+    return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)])
 
 
 def test_curves_stand_where_their_numbers_say_and_the_line_moves_by_itself_only_while_playing(made):
