@@ -1,5 +1,5 @@
 """The commands a person meets: `rigkit lab`, `rigkit progress`, `rigkit handout`, `rigkit handin`,
-`rigkit grade` with `points`, `backup` and `forget`, `rigkit checkpoints`, `rigkit course`,
+`rigkit grade` with `points`, `backup`, `oneroster` and `forget`, `rigkit checkpoints`, `rigkit course`,
 `rigkit audit`, `rigkit book`.
 
 No logic lives here.
@@ -38,6 +38,7 @@ def _parser():
     _grade(commands)
     _points(commands)
     _backup(commands)
+    _oneroster(commands)
     _forget(commands)
     _checkpoints(commands)
     _course(commands)
@@ -131,6 +132,18 @@ def _backup(commands):
                        "rigkit backup results friday.sqlite")
     command.add_argument("out", metavar="OUT", help="the folder `rigkit grade` wrote")
     command.add_argument("file", metavar="FILE", help="a new file; to go back, put it in place of OUT/results.sqlite and grade again")
+
+
+def _oneroster(commands):
+    command = _command(commands, "oneroster", oneroster, "write the results as a zip in the open standard OneRoster 1.2 (CSV), for a gradebook",
+                       "rigkit oneroster results grades.zip --school s1 --class c7 --term t1 --roster roster.csv")
+    command.add_argument("out", metavar="OUT", help="the folder `rigkit grade` wrote")
+    command.add_argument("file", metavar="FILE.zip", help="a new file")
+    for name in ("school", "class", "term"):
+        command.add_argument(f"--{name}", required=True, metavar="ID", help=f"the school's sourcedId of the {name}")
+    command.add_argument("--category", default="", metavar="ID", help="that of a category in its gradebook (default: one of our own)")
+    command.add_argument("--due", default="", metavar="DAY", help="when the work was due, 2026-11-20 (default: today)")
+    command.add_argument("--roster", metavar="FILE", help="a roster with a column sourcedid, where the school's ids of learners are others than ours")
 
 
 def _forget(commands):
@@ -254,6 +267,18 @@ def backup(options):
 
     reader.backup(options.out, options.file)
     print(f"the results of {options.out} are in {options.file}")
+    return 0
+
+
+def oneroster(options):
+    """Write the results in OneRoster's CSV binding."""
+    from rigkit.course import handout as desk
+    from rigkit.grading import oneroster as standard
+
+    students = desk.read_roster(options.roster, "sourcedid") if options.roster else None
+    group = getattr(options, "class")
+    count = standard.write(options.out, options.file, options.school, group, options.term, options.category, options.due, students)
+    print(f"{count} results are in {options.file}")
     return 0
 
 

@@ -27,6 +27,7 @@ SOURCES = {
     "Khronos validator": Source("library", "npm gltf-validator (Apache-2.0, Khronos)"),
     "CIE": Source("text", "CIE 15:2004, Colorimetry; IEC 61966-2-1, sRGB (memory)"),
     "axe-core": Source("library", "npm axe-core (MPL-2.0, Deque Systems; a tool of the tests only)"),
+    "OneRoster": Source("text", "1EdTech, OneRoster CSV Binding 1.2.1, 2023 (memory)"),
     "coreutils": Source("library", "GNU coreutils (GPL-3.0-or-later, a tool of the tests only): sha256sum"),
     "codespell": Source("library", "PyPI codespell (GPL-2.0, a tool of the tests only)"),
     "SymPy": Source("library", "PyPI sympy (BSD-3-Clause)"),

@@ -28,8 +28,8 @@ class Copy:
     new: int
 
 
-def read_roster(path):
-    """Return {id: name} of a roster. Whatever can't be read is a ValueError that names the line."""
+def read_roster(path, column="name"):
+    """Return {id: name} of a roster, or what another column says. Whatever can't be read is a ValueError that names the line."""
     try:
         text = Path(path).read_text(encoding="utf-8-sig")
         head = text.partition("\n")[0]
@@ -39,12 +39,12 @@ def read_roster(path):
             f"{path} can't be read ({getattr(error, 'strerror', None) or error}); expected a CSV table with id and name"
         ) from None
     heads = [cell.strip().lower() for cell in rows[0]] if rows else []
-    if "id" not in heads:
-        raise ValueError(f"{path} has the columns {', '.join(heads) or 'none'}; expected id and name in its first line")
+    if "id" not in heads or (column != "name" and column not in heads):
+        raise ValueError(f"{path} has the columns {', '.join(heads) or 'none'}; expected id and {column} in its first line")
     found = {}
     for number, row in enumerate(rows[1:], 2):
         if any(cell.strip() for cell in row):
-            _add(found, dict(zip(heads, (cell.strip() for cell in row))), f"{path}, line {number}")
+            _add(found, dict(zip(heads, (cell.strip() for cell in row))), column, f"{path}, line {number}")
     if not found:
         raise ValueError(f"{path} names nobody; expected a line for each learner below id,name")
     return found
@@ -71,14 +71,14 @@ def hand_out(roster, out, course=None, zipped=False):
 # -- helpers
 
 
-def _add(found, told, where):
+def _add(found, told, column, where):
     try:
         one = valid_id(told.get("id", ""))
     except ValueError as error:
         raise ValueError(f"{where}: {error}") from None
     if one.lower() in {known.lower() for known in found}:  # where capitals make no difference they would share a folder
         raise ValueError(f"{where}: {one} is there twice; each learner has an id of their own")
-    found[one] = told.get("name", "")
+    found[one] = told.get(column, "")
 
 
 def _laid(out, one, name, course):

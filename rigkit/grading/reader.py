@@ -14,7 +14,7 @@ from rigkit.grading.results import Results
 def waiting(out):
     """Return the texts that await a reader: a list of (learner, checkpoint, text, claims), claims a dict of id to (words, points)."""
     found = []
-    with _opened(out) as results:
+    with opened(out) as results:
         for row in results.rows():
             for result in row.results:
                 if result.outcome == "awaits a reader":
@@ -29,7 +29,7 @@ def give(out, learner, checkpoint, points, note=""):
 
     An unknown learner, checkpoint or claim, and points outside 0 to the claim's, are a ValueError; nothing is written then.
     """
-    with _opened(out) as results:
+    with opened(out) as results:
         claims = _claims(results, learner, checkpoint)
         given = {claim: _points(claim, told, claims) for claim, told in points.items()}
         for claim, earned in given.items():
@@ -43,7 +43,7 @@ def backup(out, path):
     if Path(path).exists():
         raise ValueError(f"{path} is there already; expected the name of a new file")
     try:
-        with _opened(out) as results:
+        with opened(out) as results:
             results.backup(path)
     except (OSError, sqlite3.Error) as error:
         raise ValueError(f"{path} can't be written: {getattr(error, 'strerror', None) or error}") from None
@@ -51,7 +51,7 @@ def backup(out, path):
 
 def forget(out, learner):
     """Delete everything about one learner from the results and the reports. The hand-in itself is not touched."""
-    with _opened(out) as results:
+    with opened(out) as results:
         known = {row.learner for row in results.rows()} | {one for one, _, _ in results.problems()}
         if learner not in known:
             raise ValueError(f"nobody called {learner!r} is in {out}; there are: {', '.join(sorted(known)[:8]) or 'no learners'}")
@@ -59,9 +59,10 @@ def forget(out, learner):
             Path(out, "pages", name).unlink(missing_ok=True)  # names may move up when one goes: all are written again
         results.forget(learner)
         reports.write(results, out)
+        reports.forget_receipts(learner, out)
 
 
-class _opened:
+class opened:
     """The results of a folder, closed again at the end; a folder without any is a ValueError."""
 
     def __init__(self, out):

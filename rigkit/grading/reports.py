@@ -21,6 +21,7 @@ __all__ = [
     "decimal",
     "discrimination",
     "facility",
+    "forget_receipts",
     "items",
     "json_text",
     "learner_page",
@@ -71,6 +72,17 @@ def write_receipts(receipts, out):
         writer.writerow(["file", "learner", "receipt", "state"])
         writer.writerows([cell(part) for part in receipt] for receipt in receipts)
         _write(Path(out) / "receipts.csv", stream.getvalue())
+
+
+def forget_receipts(learner, out):
+    """Take a learner's lines out of receipts.csv."""
+    path = Path(out) / "receipts.csv"
+    if path.exists():
+        with path.open(encoding="utf-8", newline="") as file:
+            kept = [row for row in csv.reader(file) if row[1:2] != [learner]]
+        stream = io.StringIO()
+        csv.writer(stream, lineterminator="\n").writerows(kept)
+        _write(path, stream.getvalue())
 
 
 def csv_text(rows, absent=()):

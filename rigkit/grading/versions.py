@@ -32,6 +32,7 @@ UNGRADED = tuple(
         "coordinator",
         "planning",
         "pools",
+        "oneroster",
         "cluster",
         "telling",
         "reader",

@@ -56,7 +56,10 @@ def test_points_that_can_not_be_given_change_nothing(out, learner, checkpoint, g
 
 
 def test_a_learner_is_forgotten_everywhere(out, capsys):
+    receipts = out / "receipts.csv"
+    receipts.write_text("file,learner,receipt,state\nada7.zip,ada7,x,whole\nbo.zip,bo,x,whole\n")
     assert cli.main(["forget", str(out), "ada7"]) == 0
+    assert receipts.read_text() == "file,learner,receipt,state\nbo.zip,bo,x,whole\n"
     assert set(points(out)) == {"bo"}
     assert not (out / "pages" / "ada7.html").exists() and (out / "pages" / "bo.html").exists()
     assert "ada7" not in json.dumps(json.loads((out / "grades.json").read_text(encoding="utf-8")))
