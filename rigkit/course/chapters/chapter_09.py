@@ -17,11 +17,12 @@ from rigkit.course.checkpoint import Chapter
 
 
 def given(robot, variant):
-    """What the notebook is handed: rest, frames {name: (4, 4)} of a part of the rig, and leaders, who follows whom; the left fingers."""
+    """What the notebook is handed: rest, frames {name: (4, 4)} of a part of the rig, leaders, who follows whom; left fingers; a pose."""
     return {
         "rest": chapter_09_carry.rest_of(robot),
         "leaders": dict(chapter_09_carry.FOLLOWS),
         **chapter_09_curl.given_fingers(robot),
+        **chapter_09_flip.given_pose(robot),
     }
 
 
@@ -29,7 +30,7 @@ CHAPTER = Chapter(
     id="09",
     slug="links",
     title="Links",
-    minutes=150,
+    minutes=160,
     idea="make joints obey controls: carried once, eyes that look, a match and a blend, hands that change what they follow, a flipped pose",
     checkpoints=(
         chapter_09_follow.CHECKPOINT,

@@ -22,6 +22,24 @@ def image(rest, posed, other):
     return MIRROR @ posed[other] @ np.linalg.inv(rest[other]) @ MIRROR @ rest
 
 
+# joint to (axis in its own frame, degrees): a pose that is not the same on both sides
+POSE = {
+    "centre_body_joint": ((0, 0, 1), -8), "centre_head_joint": ((0, 1, 0), -35), "left_shoulder_joint": ((0, 0, 1), 50),
+    "left_elbow_joint": ((0, 0, 1), 60), "left_hip_joint": ((0, 0, 1), 25),
+}  # fmt: skip
+
+
+def given_pose(robot):
+    """joint_names; rest_frames and pose_frames (J, 4, 4): Tally at rest and with its left hand raised."""
+    skeleton = robot.skeleton
+    rest = rest_frames(skeleton)
+    posed = rest.copy()
+    for i, (name, parent) in enumerate(zip(skeleton.names, skeleton.parents)):
+        base = rest[i] if parent < 0 else posed[parent] @ np.linalg.inv(rest[parent]) @ rest[i]
+        posed[i] = base @ frame(spun(*POSE[name]), np.zeros(3)) if name in POSE else base
+    return {"joint_names": list(skeleton.names), "rest_frames": rest, "pose_frames": posed}
+
+
 def inputs(case):
     """rest (J, 4, 4), posed (J, 4, 4), other (J,)."""
     return np.asarray(case.inputs["rest"], float), np.asarray(case.inputs["posed"], float), list(case.inputs["other"])
@@ -117,14 +135,13 @@ def counterparts(names):
     return [names.index("_".join(swap.get(word, word) for word in name.split("_"))) for name in names]
 
 
-def pose_of(skeleton, rng, some=1.0):
+def pose_of(skeleton, rng):
     """World frames (J, 4, 4) of a pose at random, joint by joint, the parent first."""
     rest = rest_frames(skeleton)
     posed = rest.copy()
     for i, parent in enumerate(skeleton.parents):
         base = rest[i] if parent < 0 else posed[parent] @ np.linalg.inv(rest[parent]) @ rest[i]
-        own = frame(spun(rng.normal(size=3), rng.uniform(5, 60)), np.zeros(3)) if rng.uniform() < some else np.eye(4)
-        posed[i] = base @ own
+        posed[i] = base @ frame(spun(rng.normal(size=3), rng.uniform(5, 60)), np.zeros(3))
     return posed
 
 
@@ -227,9 +244,8 @@ MISTAKES = (
 
 def show_flip(viewer, shown, context):
     """Tally in a pose, flipped by the answer, over the expected joints."""
-    skeleton = context.robot.skeleton
-    rest, other = rest_frames(skeleton), counterparts(list(skeleton.names))
-    pose = pose_of(skeleton, np.random.default_rng(9), 0.3)
+    skeleton, known = context.robot.skeleton, given_pose(context.robot)
+    rest, pose, other = known["rest_frames"], known["pose_frames"], counterparts(list(skeleton.names))
     got, right = shown(rest, pose, other), image(rest, pose, other)
     fresh(viewer, "09.8: a pose, flipped by your function, over the expected one; the model stands at rest.")
     limbs = [i for i, name in enumerate(skeleton.names) if "hose" not in name and "finger" not in name]
