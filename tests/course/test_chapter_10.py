@@ -11,7 +11,7 @@ from rigkit import limb
 from rigkit.course.chapters.chapter_10_girth import thinned
 from rigkit.course.chapters.chapter_10_last import half_left, last_answer
 from rigkit.course.chapters.chapter_10_limbs import bend, bones, rate, rest, shortest_soft, slowed, turn
-from rigkit.course.chapters.chapter_10_price import price
+from rigkit.course.chapters.chapter_10_price import held, price, shift_of, turn_of
 from rigkit.course.chapters.chapter_10_stretch import stretched
 from rigkit.course.judge import tried_text
 from rigkit.course.panel import panel
@@ -82,6 +82,23 @@ def test_a_panel_is_never_cut_and_a_case_fits_its_line():
             assert "..." not in told, f"{mistake.name}\n{told}"
         for seed in range(10 if checkpoint.kind == "function" else 0):
             assert all(len(tried_text(case)) <= 80 for case in checkpoint.cases(np.random.default_rng(seed), context(seed % 2)))
+
+
+def test_what_the_panel_can_prove_of_a_number_it_says():
+    """Units, signs, and what the number is instead."""
+    last, cost = (CHECKPOINT[name].worked(context(7)) for name in ("10.1", "10.5"))
+    soft = cost["soft"] + 1e-5  # within the tolerance, and no planned mistake's to the last digit
+    cost = {"soft": soft, "home_shift": shift_of(context(7), soft), "home_turn": turn_of(context(7), soft)}
+    arm = sum(bones(rest(context(7).robot)))
+    rest_bend = bend(*bones(rest(context(7).robot)), np.linalg.norm(rest(context(7).robot)[2] - rest(context(7).robot)[0]))
+    for name, right, key, wrong, told in (
+        ("10.1", last, "half_left", 10 * last["half_left"] * arm, "millimetres"),
+        ("10.5", cost, "home_turn", -cost["home_turn"], "above 0"),
+        ("10.5", cost, "home_turn", cost["home_turn"] + rest_bend, "bent already"),
+        ("10.5", cost, "home_shift", arm - held(context(7), soft), "to full reach"),
+        ("10.5", cost, "soft", cost["soft"] / np.degrees(0.001) ** 2, "radians a metre"),
+    ):
+        assert told in "".join(likely(answered(name, {**right, key: wrong}, 7))), (key, told)
 
 
 # ---- the facts ---------------------------------------------------------------------------------------------------

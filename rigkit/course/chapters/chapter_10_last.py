@@ -52,6 +52,8 @@ def measure(name):
         off = abs(got - right)
         side = "too large" if got > right else "too small"
         proves = "a turn is asked for, not a direction: above 0" if abs(got + right) <= limit else ""
+        if name == "half_left" and off > limit and abs(got / 10 / sum(bones(rest(context.robot))) - right) <= limit:
+            proves = "this is in millimetres; a percentage of the reach is asked for"
         return Measure(off <= limit, words, f"{name} = {got:.5g} {unit}, {off:.3g} {side}", off, proves)
 
     return measure_number

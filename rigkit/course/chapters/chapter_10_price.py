@@ -46,6 +46,8 @@ def soft_right(case, answer, context):
     right, got = shortest_soft(a, b, limit), answer["soft"]
     off = abs(got - right)
     proves = "this is in millimetres: give metres" if 500 < got / right < 2000 else ""
+    if abs(got / right / np.degrees(0.001) ** -2 - 1) < 0.02:
+        proves = "degrees for a millimetre were put in as they are; the formula wants radians a metre"
     which = "longer than it has to be" if got > right else "too short: the elbow turns faster than that"
     told = f"{1000 * got:.4g} mm, {told_length(off)} {which}"
     return Measure(off <= SOFT, f"the shortest soft with at most {limit:g} degrees a millimetre", told, off, proves)
@@ -70,6 +72,9 @@ def shift_right(case, answer, context):
     proves = "a length is asked for: above 0" if got < 0 and abs(got + right) <= SHIFT else ""
     if abs(got / 1000 - right) <= SHIFT < right:
         proves = "this is in millimetres: give metres"
+    a, b, now, _ = arm_of(context)
+    if abs(got - (right + a + b - now)) <= SHIFT < off:
+        proves = "this is from the hand to full reach; asked for is from the hand to where it was, and there the arm was not straight"
     return Measure(
         off <= SHIFT, "how far your soft carries the hand from its rest place", f"{1000 * got:.4g} mm, {told_length(off)} off", off, proves
     )
@@ -82,7 +87,11 @@ def turn_right(case, answer, context):
         return wrong
     right, got = turn_of(context, answer["soft"]), answer["home_turn"]
     off = abs(got - right)
-    return Measure(off <= TURN, "how far your soft turns the elbow at home", f"{got:.4g} degrees, {off:.3g} off", off)
+    a, b, now, _ = arm_of(context)
+    proves = "a turn is asked for, not a direction: above 0" if abs(got + right) <= TURN < off else ""
+    if abs(got - right - bend(a, b, now)) <= TURN < off:
+        proves = "this is the bend with soft on; the elbow was bent already, and turns by what is more"
+    return Measure(off <= TURN, "how far your soft turns the elbow at home", f"{got:.4g} degrees, {off:.3g} off", off, proves)
 
 
 def price(soft=lambda a, b, now, limit: shortest_soft(a, b, limit), shift=shift_of, turned=turn_of, soft_scale=1.0):

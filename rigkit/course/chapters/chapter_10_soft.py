@@ -248,6 +248,19 @@ def at_zero_nothing(distances, reach, soft):
     return distances if soft == 0 else soft_reach(distances, reach, soft)
 
 
+def beyond_the_reach(distances, reach, soft):
+    """beyond is counted from the reach."""
+    if soft == 0:
+        return np.minimum(distances, reach)
+    beyond = np.maximum(distances - reach, 0)
+    return np.where(distances <= reach - soft, distances, reach - soft * np.exp(-beyond / soft))
+
+
+def what_is_left(distances, reach, soft):
+    """What is left of the reach in place of where the hand is."""
+    return reach - soft_reach(distances, reach, soft)
+
+
 MISTAKES = (
     Mistake("hard stop", hard_stop, "the soft zone is not used: the hand stops at the reach with a kink", ("kink",), SMOOTH),
     Mistake(
@@ -303,6 +316,20 @@ MISTAKES = (
     ),
     Mistake(
         "jump at the reach", jumps_at_reach, "at the reach the hand jumps: what is past the reach is slowed as well", ("kink",), SMOOTH
+    ),
+    Mistake(
+        "beyond the reach",
+        beyond_the_reach,
+        "beyond is counted from the reach; the zone begins before it, at reach - soft",
+        ("kink",),
+        SMOOTH,
+    ),
+    Mistake(
+        "what is left",
+        what_is_left,
+        "this is what is left of the reach; asked for is how far from the root the hand stops",
+        ("before", "beyond", "near", "zero"),
+        NEVER,
     ),
     Mistake("no limit at zero", at_zero_nothing, "soft 0 still has a reach: the distance, but never more than the reach", ("zero",), ZERO),
 )

@@ -207,6 +207,28 @@ def turned_round(distance, upper, lower, limit, size):
     return with_stretch(min(max(size * (upper + lower) / distance, 1.0), limit), upper, lower, size)
 
 
+def size_on_the_distance(distance, upper, lower, limit, size):
+    """The distance is made larger once more."""
+    return with_stretch(min(max(size * distance / (upper + lower), 1.0), limit), upper, lower, size)
+
+
+def size_on_the_limit(distance, upper, lower, limit, size):
+    """A larger rig may stretch further."""
+    return with_stretch(min(max(distance / (size * (upper + lower)), 1.0), size * limit), upper, lower, size)
+
+
+def only_on_top(distance, upper, lower, limit, size):
+    """What comes on top of its own length."""
+    stretch, one, other = stretched(distance, upper, lower, limit, size)
+    return stretch - 1, one, other
+
+
+def bones_first(distance, upper, lower, limit, size):
+    """The right three in another order."""
+    stretch, one, other = stretched(distance, upper, lower, limit, size)
+    return one, other, stretch
+
+
 MISTAKES = (
     Mistake("shortens", shortens, "a target in reach makes the limb shorter: the stretch is never below 1", ("near",), LIMITS),
     Mistake(
@@ -231,6 +253,10 @@ MISTAKES = (
     Mistake("gives up", gives_up, "past the limit the limb goes back to its own length; it should stay at the limit", ("limit",), LIMITS),
     Mistake("one bone grows", one_bone_grows, "only the lower bone grows; both do, by the same stretch", ("bones",), BOTH),
     Mistake("metres", what_is_missing, "these are the metres that are missing; stretch is how many times as long", ("near", "limit", "bones"), RULE),
+    Mistake("size on the distance", size_on_the_distance, "the distance is in the world already: times size belongs to the bones", ("size",), SIZE),
+    Mistake("size on the limit", size_on_the_limit, "the limit is how many times its length, whatever the size of the rig", ("size",), SIZE),
+    Mistake("only on top", only_on_top, "this is what comes on top; stretch is how many times as long: 1 as modelled", ("near", "limit", "bones"), RULE),
+    Mistake("bones first", bones_first, "the bones stand first: the order is stretch, upper, lower", ("near", "far", "limit", "size", "bones"), RULE),
     Mistake("turned round", turned_round, "the fraction stands upside down: distance over reach", ("near", "far"), RULE),
 )  # fmt: skip
 
