@@ -145,9 +145,16 @@ def _skeleton(robot, pieces):
     places, turns = old.rest_world.positions.copy(), old.rest_world.rotations.copy()
     for name in JOINTS:
         j = old.index(f"{name}_joint")
-        places[j], turns[j] = pieces["joints"][name], rotation.from_matrix(pieces["frames"][name])
+        places[j], turns[j] = pieces["joints"][name], _turn(name, pieces["frames"][name])
     local_turns, local_places = old.local(turns, places)
     return Skeleton(old.names, old.parents, local_places, local_turns)
+
+
+def _turn(name, axes):
+    try:
+        return rotation.from_matrix(axes)
+    except ValueError as error:
+        raise ValueError(f"the frame of {name} is no turn: {error}") from None
 
 
 def _control(body, pieces, control):

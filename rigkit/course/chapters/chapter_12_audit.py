@@ -5,6 +5,7 @@ Every rule of the audit, by its default limits, belongs to one claim. What no ri
 
 import numpy as np
 
+from rigkit import bend
 from rigkit.audit import RULES
 from rigkit.course.chapters.chapter_12_pieces import (
     CLOSED,
@@ -19,6 +20,7 @@ from rigkit.course.chapters.chapter_12_pieces import (
     markers_turned,
     outlines_small,
     plain_means,
+    range_from_straight,
     report,
     scaled_by_height,
     walked,
@@ -34,6 +36,7 @@ GROUPS = {
     "controls": tuple(rule for rule in RULES if rule.startswith(("control_", "marker_"))) + ("channel_count", "hinge_range", "hinge_open"),
 }
 GROUPS["drives"] = tuple(rule for rule in RULES if not any(rule in rules for rules in GROUPS.values()))
+RANGE = 0.5  # degrees
 BUILDER, JOINTS, FRAMES, MIRROR, HANDLES, WHO = (
     "idea 1, the builder",
     "idea 1, joints",
@@ -48,7 +51,7 @@ def clear(found, rules, what="in the audit"):
     """The Measure of a Report, or of a text for no report: none of these rules has an open finding."""
     expected = f"no open finding {what}, of {len(rules)} rules"
     if isinstance(found, str):
-        return Measure(False, "a rig can be put together from the pieces", f"it can't: {found}"[:150], 99.0)
+        return Measure(False, "a rig can be put together from the pieces", f"it can't: {found.split('; expected')[0]}"[:150], 99.0)
     open_ones = [one for one in found if one.rule in rules]
     lost = [row for row in found.not_examined if row[0] in rules]
     if not open_ones and not lost:
@@ -62,6 +65,24 @@ def clear(found, rules, what="in the audit"):
 def audited(group):
     """The claim of 12.1 about one group of rules."""
     return lambda case, answer, context: clear(report(context.robot, answer["pieces"]), GROUPS[group])
+
+
+def controls_sound(case, answer, context):
+    """The rules about controls, and hinges that go from straight to where the shells are still free."""
+    found = audited("controls")(case, answer, context)
+    if not found.ok:
+        return found
+    worst = (0.0, "")
+    for part, (above, below) in {"elbow": ("shoulder", "wrist"), "knee": ("hip", "ankle")}.items():
+        rest = bend.angle(*(answer["pieces"]["joints"][f"left_{name}"] for name in (above, part, below)))
+        most = context.given["model"]["most_bend"][part]
+        for word, end, wanted in zip(("low", "high"), answer["pieces"]["ranges"][part], (0.0, most)):
+            off = abs(float(np.degrees(rest + end - wanted)))
+            got = (
+                f"{part}: its {word} end is bent by {np.degrees(rest + end):.2f} degrees from straight, asked for {np.degrees(wanted):.2f}"
+            )
+            worst = max(worst, (off, got))
+    return Measure(worst[0] <= RANGE, "elbow and knee go from straight to most_bend", worst[1] or "they do", worst[0])
 
 
 # ---- 12.5 ---------------------------------------------------------------------------------------------------------
@@ -134,6 +155,7 @@ def pieces_by(builder):
 COPIED = "the right side has the left side's frames: take the matched ones, -M times each"
 MEANS = "joints stand on the plain mean of their loops' points: take the area centre (01.2)"
 DEGREES = "ranges are in degrees; code takes radians"
+STRAIGHT = "ranges are counted from straight; a control turns its joint from rest: take the bend at rest off"
 TURNED = "a right marker is the left one turned half round: it stands in front of the elbow; mirror it over x = 0"
 SMALL = "outlines are all 2 cm in radius: they are inside their shells, where nobody can pick them"
 HEEL = "a heel pivot is under the ankle: it belongs at the sole's rearmost line, or the foot sinks as it rolls"
@@ -142,6 +164,7 @@ MISTAKES_1 = (
     Mistake("plain means", pieces_by(plain_means), MEANS, ("places",), JOINTS),
     Mistake("frames copied", pieces_by(frames_copied), COPIED, ("sides",), MIRROR),
     Mistake("degrees", pieces_by(degrees_given), DEGREES, ("controls",), HANDLES),
+    Mistake("from straight", pieces_by(range_from_straight), STRAIGHT, ("controls",), HANDLES),
     Mistake("markers turned", pieces_by(markers_turned), TURNED, ("controls",), MIRROR),
     Mistake("small outlines", pieces_by(outlines_small), SMALL, ("controls",), HANDLES),
     Mistake("heel under the ankle", pieces_by(heel_under_the_ankle), HEEL, ("drives",), HANDLES),
@@ -156,7 +179,7 @@ AUDIT = Checkpoint(
         Claim("places", "joints: on their folds, bent the right way, in one plane", 2, audited("places"), look_at=JOINTS),
         Claim("frames", "frames: along the bone, one hinge for a chain", 2, audited("frames"), look_at=FRAMES),
         Claim("sides", "sides: the right side is the mirror image of the left", 2, audited("sides"), look_at=MIRROR),
-        Claim("controls", "controls: seen, picked, on their joints, in range; markers on the bend plane", 2, audited("controls"), look_at=HANDLES),
+        Claim("controls", "controls: seen, picked, on their joints, hinges in range; markers on the bend plane", 2, controls_sound, "0.5 degrees", look_at=HANDLES),
         Claim("drives", "the rest: feet roll on the floor, everything is carried once, home is the rest pose", 2, audited("drives"), look_at=WHO),
     ),
     worked=pieces_by(build),

@@ -222,6 +222,11 @@ def degrees_given(model):
     return changed(right, ranges={name: tuple(float(np.degrees(end)) for end in ends) for name, ends in right["ranges"].items()})
 
 
+def range_from_straight(model):
+    """Ranges counted from straight, not from rest."""
+    return changed(build(model), ranges={name: (0.0, float(most)) for name, most in model["most_bend"].items()})
+
+
 def markers_turned(model):
     """Right markers turned half round the vertical, in place of mirrored."""
     right = build(model)
