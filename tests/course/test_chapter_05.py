@@ -197,6 +197,19 @@ def test_a_frame_too_few_is_told():
     assert result.earned == 0 and "frames" in panel(result).text
 
 
+def test_wrong_places_are_told_whichever_axes_were_turned_round():
+    def x_round(points, frames, q, n):
+        there, other = mirrored(points, frames, q, n)
+        return there, other @ np.diag([1.0, -1, -1])
+
+    for wrong, told in (
+        (lambda p, f, q, n: x_round(p, f, np.zeros(3), n), "left out"),
+        (lambda p, f, q, n: ((p + x_round(p, f, q, n)[0]) / 2, x_round(p, f, q, n)[1]), "onto the plane"),
+        (lambda p, f, q, n: (p - 2 * np.outer((p - q) @ n, n), x_round(p, f, q, n)[1]), "at length 1"),
+    ):
+        assert told in "".join(likely(judged("05.1", wrong, 7, b"one"))), told
+
+
 # ---- 05.2 ----------------------------------------------------------------------------------------------------------
 
 

@@ -144,6 +144,11 @@ def both_sides(frames, normal):
     return m @ frames @ m
 
 
+def m_behind(frames, normal):
+    """M behind R: it mirrors in the frame's own axes."""
+    return -frames @ (np.eye(3) - 2 * np.outer(normal, normal))
+
+
 def not_mirrored(frames, normal):
     """The frames as they are."""
     return frames.copy()
@@ -180,6 +185,13 @@ MISTAKES = (
         "M on both sides",
         both_sides,
         "this is M R M: right for nothing but turns of the world, M D M. A frame has its M in front, its signs behind",
+        ("turns",),
+        WAYS,
+    ),
+    Mistake(
+        "M behind",
+        m_behind,
+        "M stands behind the frames: there it mirrors in their own axes; the mirror stands in the world, so it goes in front",
         ("turns",),
         WAYS,
     ),

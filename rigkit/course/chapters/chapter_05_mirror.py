@@ -73,7 +73,20 @@ def points_off(case, answer):
         f"point {worst}, {told_point(points[worst])} m, at {told_point(right[worst], 4)} m",
         f"{told_point(answer[0][worst], 4)} m, {told_length(float(off[worst]))} away   (tolerance 1e-6 m)",
         float(off[worst]),
+        proved(case, answer[0]) if off[worst] > CLOSE else "",
     )
+
+
+def proved(case, got):
+    """What the places alone prove, whichever axes of the frames were turned round: a learner chooses those freely."""
+    points, _, q, n = inputs_of(case)
+    scaled = [points - 2 * np.outer((points - q) @ a, b) for a, b in ((n, n), (n / np.linalg.norm(n), n), (n, n / np.linalg.norm(n)))]
+    known = (
+        (images(points, np.zeros(3), n), "the plane's point was left out: this mirrors over a plane through the origin"),
+        ((points + images(points, q, n)) / 2, "the points were put onto the plane; the image lies beyond it, twice the height"),
+        *((one, "the formula needs the normal at length 1; bring it there first, in both its places") for one in scaled),
+    )
+    return next((told for places, told in known if np.abs(places - got).max() <= CLOSE), "")
 
 
 points_across = one_each(points_off)
@@ -206,6 +219,12 @@ def frames_left(points, frames, plane_point, plane_normal):
     return mirrored(points, frames, plane_point, plane_normal)[0], frames.copy()
 
 
+def axes_exchanged(points, frames, plane_point, plane_normal):
+    """The image made right-handed by exchanging two of its axes."""
+    there, frames = mirrored(points, frames, plane_point, plane_normal)
+    return there, -frames[:, :, [1, 0, 2]]
+
+
 def normal_as_it_comes(points, frames, plane_point, plane_normal):
     """The normal at the length it has."""
     n = plane_normal
@@ -261,6 +280,13 @@ MISTAKES = (
         "signs in front",
         signs_in_front,
         "signs in front of M R change the world's x, y, z; the frame's own axes are its columns: S goes behind",
+        ("axes",),
+        SIGNS,
+    ),
+    Mistake(
+        "axes exchanged",
+        axes_exchanged,
+        "two axes were exchanged: that is right-handed too, but then y lies where x was. Turn axes round instead",
         ("axes",),
         SIGNS,
     ),

@@ -58,7 +58,8 @@ def named(case, answer, context):
         if both
         else f"None: {swap_side(case.inputs['name'], [])!r} is taken"
     )
-    return Measure(answer == right, wanted, f"{answer!r}", 0.0 if answer == right else 1.0)
+    proves = "what is refused is None itself, no text" if right is None and answer in ("", "None") else ""
+    return Measure(answer == right, wanted, f"{answer!r}", 0.0 if answer == right else 1.0, proves)
 
 
 # ---- the cases -------------------------------------------------------------------------------------------------

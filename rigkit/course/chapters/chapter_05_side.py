@@ -74,7 +74,8 @@ def start_pose(context):
 def wrong_names(got, wanted):
     """What is wrong with the names of a dict; "" when they are those wanted."""
     lacks, more = sorted(set(wanted) - set(got)), sorted(set(got) - set(wanted))
-    return f"{lacks[0]} is missing" if lacks else f"{more[0]} is none of them" if more else ""
+    besides = f"; there is {more[0][:40]}, which is none of them" if more else ""
+    return f"{lacks[0]} is missing{besides}" if lacks else f"{more[0]} is none of them" if more else ""
 
 
 def places_told(case, answer, context):
