@@ -89,6 +89,45 @@ def damped_step(points, target, damping=DAMPING):
     return p
 
 
+# ---- the worked answers ------------------------------------------------------------------------------------------
+
+
+def start(points, target):
+    """The chain as a way begins with it: bent a little where it lies in one line with its target."""
+    return bowed(points) if in_line(points, target) else np.array(points)
+
+
+def reach_for(points, target, steps):
+    """The worked answer of 13.1: passes of FABRIK."""
+    p, long = start(points, target), lengths(points)
+    for _ in range(steps):
+        p[-1] = target
+        for i in range(len(p) - 2, -1, -1):
+            p[i] = placed(p[i + 1], p[i], long[i])
+        p[0] = points[0]
+        for i in range(len(p) - 1):
+            p[i + 1] = placed(p[i], p[i + 1], long[i])
+    return p
+
+
+def keep_limit(points, limit):
+    """The worked answer of 13.3: each joint turned back about its own axis, what lies beyond carried along."""
+    p = np.array(points)
+    for i in range(1, len(p) - 1):
+        bend, axis = bend_and_axis(p, i)
+        if bend > limit:
+            p = turned(p, i, (limit - bend) * axis)
+    return p
+
+
+def bend_and_axis(points, i):
+    """The bend at joint i, radians, and the axis it goes about, of length 1; folded or straight, any that is square."""
+    before, after = unit(points[i] - points[i - 1]), unit(points[i + 1] - points[i])
+    axis = np.cross(before, after)
+    sine = np.linalg.norm(axis)
+    return np.arctan2(sine, before @ after), axis / sine if sine > 1e-9 else rotation.perpendicular(before)
+
+
 # ---- what they are made of ---------------------------------------------------------------------------------------
 
 

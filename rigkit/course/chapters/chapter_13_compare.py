@@ -9,7 +9,7 @@ from rigkit.course.checkpoint import Checkpoint, Claim, Measure, Mistake
 
 COUNT, ERROR, SPREAD, SHARP = "idea 2, when it has arrived", "idea 2, when it has arrived", "idea 2, evenness", "idea 2, the sharpest bend"
 TOLERANCE = {"steps": 0, "errors": 0.001, "evenness": 0.1, "sharpest": 0.1}
-UNIT = {"steps": "", "errors": " mm", "evenness": " degrees", "sharpest": " degrees"}
+UNIT = {"steps": " steps", "errors": " mm", "evenness": " degrees", "sharpest": " degrees"}
 
 
 def compared(steps=0, millimetres=1000.0, ends=False, angles=lambda p: np.degrees(bends(p)), spread=np.std, largest=np.max, order=1):

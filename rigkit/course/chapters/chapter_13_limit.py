@@ -7,9 +7,19 @@ beyond it is free: they may be carried along, or keep their directions as far as
 
 import numpy as np
 
-from rigkit import rotation
 from rigkit.course import forms
-from rigkit.course.chapters.chapter_13_chains import BOOK, CLOSE, bends, lengths, matrix, random_chain, turned, unit
+from rigkit.course.chapters.chapter_13_chains import (
+    BOOK,
+    CLOSE,
+    bend_and_axis,
+    bends,
+    keep_limit,
+    lengths,
+    matrix,
+    random_chain,
+    turned,
+    unit,
+)
 from rigkit.course.chapters.chapter_13_show import show_limit
 from rigkit.course.checkpoint import Case, Checkpoint, Claim, Measure, Mistake
 from rigkit.words import told_length
@@ -69,7 +79,9 @@ def limit_kept(case, answer, context):
     i = int(found.argmax())
     over = max(float(found[i] - limit), 0.0)
     told = f"joint {i + 1} bends by {np.degrees(found[i]):.2f} degrees   (tolerance 1e-6 rad)"
-    return Measure(over <= CLOSE, f"no joint beyond {np.degrees(limit):.2f} degrees", told, over)
+    folded = over > CLOSE and found[i] > np.pi - 1e-6 and bends(inputs(case)[0])[i] > np.pi - 1e-6
+    proves = "a link folded back was left so: it has no plane, any axis square to it will do" if folded else ""
+    return Measure(over <= CLOSE, f"no joint beyond {np.degrees(limit):.2f} degrees", told, over, proves)
 
 
 def left_alone(case, answer, context):
@@ -135,25 +147,7 @@ def cases(rng, context):
     return [Case(about, {"points": points, "limit": float(limit)}, ("limit",)) for about, points, limit in rows]
 
 
-# ---- the worked answer and the planned mistakes -----------------------------------------------------------------
-
-
-def bend_and_axis(points, i):
-    """The bend at joint i, radians, and the axis it goes about, of length 1; folded or straight, any that is square."""
-    before, after = unit(points[i] - points[i - 1]), unit(points[i + 1] - points[i])
-    axis = np.cross(before, after)
-    sine = np.linalg.norm(axis)
-    return np.arctan2(sine, before @ after), axis / sine if sine > 1e-9 else rotation.perpendicular(before)
-
-
-def keep_limit(points, limit):
-    """The worked answer: each joint turned back about its own axis, what lies beyond carried along."""
-    p = np.array(points)
-    for i in range(1, len(p) - 1):
-        bend, axis = bend_and_axis(p, i)
-        if bend > limit:
-            p = turned(p, i, (limit - bend) * axis)
-    return p
+# ---- the planned mistakes -----------------------------------------------------------------
 
 
 def not_carried(points, limit):

@@ -12,12 +12,12 @@ from rigkit.course.chapters.chapter_13_chains import (
     BOOK,
     CLOSE,
     across,
-    bowed,
-    in_line,
     lengths,
     matrix,
     placed,
     random_chain,
+    reach_for,
+    start,
     swing,
     turned,
     unit,
@@ -116,25 +116,7 @@ def cases(rng, context):
     return [Case(about, {"points": points, "target": target, "steps": steps}, ("target", "steps")) for about, points, target, steps in rows]
 
 
-# ---- the worked answer and the planned mistakes -----------------------------------------------------------------
-
-
-def start(points, target):
-    """The chain as a way begins with it: bent a little where it lies in one line with its target."""
-    return bowed(points) if in_line(points, target) else np.array(points)
-
-
-def reach_for(points, target, steps):
-    """The worked answer: passes of FABRIK."""
-    p, long = start(points, target), lengths(points)
-    for _ in range(steps):
-        p[-1] = target
-        for i in range(len(p) - 2, -1, -1):
-            p[i] = placed(p[i + 1], p[i], long[i])
-        p[0] = points[0]
-        for i in range(len(p) - 1):
-            p[i + 1] = placed(p[i], p[i + 1], long[i])
-    return p
+# ---- the planned mistakes -----------------------------------------------------------------
 
 
 def root_left(points, target, steps):
@@ -151,6 +133,19 @@ def root_put_back(points, target, steps):
     """The root is put back, and nothing follows it."""
     p = root_left(points, target, steps)
     p[0] = points[0]
+    return p
+
+
+def near_for_far(points, target, steps):
+    """placed is given the two points the other way round."""
+    p, long = start(points, target), lengths(points)
+    for _ in range(steps):
+        p[-1] = target
+        for i in range(len(p) - 2, -1, -1):
+            p[i] = placed(p[i], p[i + 1], long[i])
+        p[0] = points[0]
+        for i in range(len(p) - 1):
+            p[i + 1] = placed(p[i + 1], p[i], long[i])
     return p
 
 
@@ -277,7 +272,8 @@ def wrong_cross(points, target, steps):
 
 
 MISTAKES = (
-    Mistake("root left", root_left, "the root has left its place: the way out from the root is missing", ("root",), ROOT),
+    Mistake("root left", root_left, "the root has left its place: put points[0] back (p[0] moves), and go out again", ("root",), ROOT),
+    Mistake("near for far", near_for_far, "placed(near, far, length): near is the point that stays, far the one moved", ("lengths",), ROOT),
     Mistake("root put back alone", root_put_back, "the root is back, but the links do not follow it: go out again, link by link", ("lengths",), ROOT),
     Mistake("lengths late", lengths_late, "the lengths are taken after the tip has moved: take them before anything moves", ("lengths",), LONG),
     Mistake("root first", root_first, "the way back begins at the root: begin at the tip, which has the news", ("reach",), ROOT),

@@ -2,12 +2,13 @@
 
 import numpy as np
 
-from rigkit.course.chapters.chapter_13_chains import WAYS, bends, lengths
+from rigkit.course.chapters.chapter_13_chains import WAYS, bends, keep_limit, lengths, reach_for
+from rigkit.view.eye import Eye
 from rigkit.words import millimetres
 
 
 def drawn(viewer, points, expected, marks=None):
-    """A chain over a faint one, and labelled marks; as large as it is long."""
+    """A chain over a faint one, and labelled lines; as large as it is long."""
     points = np.clip(points, -5, 5)
     viewer.clear()
     viewer.see_through(True)
@@ -21,10 +22,11 @@ def drawn(viewer, points, expected, marks=None):
 
 
 def show_reach(viewer, shown, context):
-    """13.1: the chain after its steps, over the chain as it came, with its target."""
+    """13.1: the chain after its steps, over ours after as many, with its target."""
     points, target = (np.asarray(shown.case.inputs[name], float) for name in ("points", "target"))
-    drawn(viewer, shown.value, points, {"target": target[None]})
-    viewer.caption(f"13.1, {shown.case.about}: your chain after {shown.case.inputs['steps']} steps, over the chain as it came, faint.")
+    steps = shown.case.inputs["steps"]
+    drawn(viewer, shown.value, reach_for(points, target, steps), {"target": target[None], "_as it came": points})
+    viewer.caption(f"13.1, {shown.case.about}, steps: {steps}. Your chain over a faint copy of ours, by passes; a line: as it came.")
     tip, long = np.linalg.norm(shown.value[-1] - target), np.abs(lengths(shown.value) - lengths(points)).max()
     viewer.say(f"tip to target {millimetres(tip, 2)}; the worst link is off by {millimetres(long, 2)}")
 
@@ -36,7 +38,10 @@ def show_compare(viewer, answer, context):
     chosen = [(way, own[k]) for way, own, k in zip(WAYS, known["trails"], steps)]
     if not chosen:
         raise ValueError("There are no steps yet.")
-    drawn(viewer, chosen[0][1], None, {way: points for way, points in chosen[1:]} | {"target": known["target"][None]})
+    lines = {f"_{way}": points for way, points in chosen[1:]} | {way: points[6:7] for way, points in chosen[1:]}
+    drawn(viewer, chosen[0][1], None, lines | {"target": known["target"][None]})
+    root = known["hose"][0]
+    viewer.see_from(Eye(root + np.array([0.45, 0.2, -0.7]), root + np.array([0, -0.08, -0.08]), 0.5))
     viewer.caption("13.2: the hose after your number of steps: joints by sweeps, lines by passes and by damped steps.")
     viewer.table(
         [
@@ -47,8 +52,10 @@ def show_compare(viewer, answer, context):
 
 
 def show_limit(viewer, shown, context):
-    """13.3: the chain with its limit kept, over the chain as it came."""
+    """13.3: the chain with its limit kept, over ours, and the chain as it came."""
     points, limit = np.asarray(shown.case.inputs["points"], float), shown.case.inputs["limit"]
-    drawn(viewer, shown.value, points)
-    viewer.caption(f"13.3, {shown.case.about}: your chain, limit {np.degrees(limit):.0f} degrees, over the chain as it came, faint.")
+    drawn(viewer, shown.value, keep_limit(points, limit), {"_as it came": points})
+    viewer.caption(
+        f"13.3, {shown.case.about}, limit {np.degrees(limit):.0f} degrees. Your chain over a faint copy of ours; a line: as it came."
+    )
     viewer.say(f"largest bend {np.degrees(bends(shown.value).max()):.2f} degrees; before {np.degrees(bends(points).max()):.2f}")
