@@ -46,7 +46,7 @@ def opened(address, certificates, chapters, trust=False):
     try:
         from distributed import Client
     except ImportError:
-        raise Trouble("--cluster needs dask.distributed: pip install 'rigkit[cluster]'") from None
+        raise Trouble("--cluster needs dask.distributed: in the folder of rigkit, pip install -e '.[cluster]'") from None
     address = address if "://" in address else f"tls://{address}"
     if not address.startswith("tls://"):
         raise Trouble(f"{address} is not encrypted; start scheduler and workers with TLS, and give tls://HOST:PORT")

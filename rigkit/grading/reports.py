@@ -46,13 +46,13 @@ def write(results, out):
     _write(out / "grades.csv", csv_text(rows, absent))
     _write(out / "grades.json", json_text(rows, problems, meta, hand_ins, changes))
     names = page_names({row.learner for row in rows})
-    by_learner = {}
+    handed, graded = {}, {}
     for hand_in in hand_ins:
-        by_learner.setdefault(hand_in[0], []).append(hand_in)
+        handed.setdefault(hand_in[0], []).append(hand_in)
+    for row in rows:
+        graded.setdefault(row.learner, []).append(row)
     for learner, name in names.items():
-        _write(
-            out / "pages" / name, learner_page(learner, [row for row in rows if row.learner == learner], meta, by_learner.get(learner, ()))
-        )
+        _write(out / "pages" / name, learner_page(learner, graded[learner], meta, handed.get(learner, ())))
     _write(out / "pages" / "class.html", class_page(rows, problems, meta, names, changes))
     return {
         "notebooks": len(rows),

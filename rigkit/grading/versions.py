@@ -65,9 +65,15 @@ def key_of(data, ticket):
 
 def of_chapter(chapter):
     """The version of what grades one chapter."""
+    return _version(chapter, chapters.get(chapter).uses, tuple(_sources().items()))
+
+
+@lru_cache(maxsize=64)
+def _version(chapter, uses, sources):
+    """As of_chapter, which is asked for each notebook; `uses` and `sources` are what can change while a process runs."""
     own = _own(chapter)
     digest = hashlib.sha256(f"{ENGINE} {platform.python_version()} {[metadata.version(one) for one in LIBRARIES]}".encode())
-    for name, content in _sources().items():
+    for name, content in sources:
         if not name.startswith(CHAPTERS) or name.removeprefix(CHAPTERS).removesuffix(".py") in own:
             digest.update(name.encode() + b"\0" + content + b"\0")
     return digest.hexdigest()

@@ -7,8 +7,8 @@ import pytest
 
 from rigkit.course import chapters
 from rigkit.files import shared
-from rigkit.grading import box, bubblewrap, marking, records
-from tests.grading import make_class
+from rigkit.grading import box, marking, records
+from tests.grading import make_class, stages
 
 CHAPTER, LEARNER = "06", "ada7"
 
@@ -30,8 +30,7 @@ def test_box_and_judge(benchmark, sources, tmp_path):
 
 
 @pytest.mark.benchmark(group="one submission of chapter 06")
-@pytest.mark.box
-@pytest.mark.skipif(bubblewrap.trouble() != "", reason="no bubblewrap to compare with")
+@pytest.mark.box("bubblewrap")
 def test_fresh_box_and_judge(benchmark, sources, tmp_path, monkeypatch):
     """The same in a box made for it alone by bubblewrap."""
     monkeypatch.setattr(box, "way", lambda: "bubblewrap")
@@ -83,6 +82,15 @@ def test_kernel_through_nbclient(benchmark, sources, tmp_path, monkeypatch):
 
     notebook = benchmark.pedantic(run, rounds=3, iterations=1, warmup_rounds=1)
     assert len(notebook.cells) == len(sources)
+
+
+@pytest.mark.benchmark(group="a class of 200, one box for all: intake, keys, storing, reports")
+@pytest.mark.box
+def test_what_grows_with_the_class(benchmark, tmp_path):
+    """`python -m tests.grading.stages 10000` tells the same stage by stage. Once without the clock: three hand-ins."""
+    count = 3 if benchmark.disabled else 200
+    _, stored, _ = benchmark.pedantic(stages.measure, (count, CHAPTER, False, tmp_path), rounds=1, iterations=1)
+    assert stored == count
 
 
 @pytest.mark.benchmark(group="the worked notebook's bytes")

@@ -1,5 +1,6 @@
 """The chapters of the course, one module each (`chapter_NN.py` with a CHAPTER), loaded when asked for."""
 
+from functools import cache
 from importlib import import_module
 from pathlib import Path
 
@@ -16,6 +17,11 @@ def ids(printed=False):
     """Return the ids of the course's chapters in its order: ["00", "01", ...]. printed: of all chapters there are."""
     if _course[1] and not printed:
         return list(_course[1])
+    return list(_there())
+
+
+@cache
+def _there():
     return sorted(path.stem.removeprefix("chapter_") for path in Path(__file__).parent.glob("chapter_[0-9][0-9].py"))
 
 
