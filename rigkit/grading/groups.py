@@ -30,6 +30,9 @@ class Group:
                 return "files"
         return ""
 
+    def alone(self):
+        """Nothing to do: the first process of a box ends all others itself before the answers are tried."""
+
     def end(self):
         """End every process of the group and wait until they are gone."""
         with contextlib.suppress(ProcessLookupError):
@@ -60,6 +63,13 @@ class PlainGroup:
             return "processes"
         self.looks += 1
         return _written(self.work, limits) if self.work and self.looks % 8 == 0 else ""
+
+    def alone(self):
+        """End every other process of the group, so that nothing runs beside the answers (on Linux)."""
+        for process in members(self.first) if sys.platform == "linux" else ():
+            if process != self.first:
+                with contextlib.suppress(ProcessLookupError, PermissionError):
+                    os.kill(process, signal.SIGKILL)
 
     def end(self):
         """End the process and whatever stayed in its group, and wait until all are gone."""

@@ -74,6 +74,7 @@ def supervise(process, group, job, cases, limits, result):
                     result.ended = why
                     return
         elif message.kind == "frozen" and frames:
+            group.alone()
             readers.append(threading.Thread(target=_send, args=(process.stdin, frames[1]), daemon=True))
             readers[-1].start()
             frames, cells_end, result.where = (), None, "answers"

@@ -108,6 +108,16 @@ def test_what_takes_too_much_is_ended_whole_and_costs_no_point(run, monkeypatch,
 
 
 @landlocked
+def test_nothing_that_a_cell_left_behind_runs_beside_the_answers(run):
+    """A process that beats until then; the function sees whether it still does."""
+    beat = "import os, time\nif os.fork() == 0:\n    while True:\n        open('beat', 'a').write('x')\n        time.sleep(0.01)\ntime.sleep(0.3)"
+    body = (
+        "before = os.path.getsize('beat')\n    time.sleep(0.1)\n    return (a + b) / 2 if os.path.getsize('beat') == before > 0 else None"
+    )
+    assert earned(run(*RIGHT, beat, f"def middle(a, b):\n    {body}", mode="landlock", limits=AMPLE)) == POINTS
+
+
+@landlocked
 def test_where_no_signal_may_be_sent_a_function_that_never_ends_costs_its_own_checkpoint(run, monkeypatch):
     """As on a kernel whose Landlock does not keep signals inside (before its version 6)."""
     monkeypatch.setattr(landlock, "version", lambda: 5)
