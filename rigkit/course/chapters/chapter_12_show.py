@@ -32,7 +32,7 @@ def show_other(viewer, shown, context):
     joints, right = shown.value["joints"], tally(number).landmarks
     clean(viewer, "front")
     viewer.faint(np.array([right[name] for name in joints]), [-1] * len(joints))
-    viewer.joints(np.array(list(joints.values())), [name if name.startswith("left_elbow") else "" for name in joints], [-1] * len(joints))
+    viewer.joints(np.array(list(joints.values())), None, [-1] * len(joints))
     off = max(float(np.linalg.norm(at - right[name])) for name, at in joints.items())
     viewer.table([("robot", shown.case.about), ("your farthest joint", f"{millimetres(off, 2)} off its fold")])
     viewer.caption(f"12.5: your joints for {shown.case.about}, over its true ones, faint. The model is your own robot, for comparison.")
@@ -49,12 +49,14 @@ def show_hunt(viewer, answer, context):
         if place is None:
             rows.append((letter, f"{name[:40]!r} is not on the sheet"))
             continue
-        marks[f"{letter}  {name}"] = np.array([place, place + [0.0, 0.0, 0.001]])
+        marks[letter] = place
         try:
             rows.append((f"{letter}  {name}", f"{MEASURES[truth[letter][0]](sheet, name):.4g}"))
         except (KeyError, ValueError, IndexError):
             rows.append((f"{letter}  {name}", "nothing of the kind that this complaint is about"))
-    viewer.lines(marks)
+    if marks:
+        viewer.joints(np.array(list(marks.values())), None, [-1] * len(marks))
+        viewer.lines({letter: np.array([place, place + [0.0, 0.03, 0.0]]) for letter, place in marks.items()})
     viewer.table(rows)
     viewer.caption("12.2: whom you accuse, and what is measured there by the complaint's own rule.")
 

@@ -67,7 +67,8 @@ def examine(context, pieces, robot=None):
     checked, why = sound(pieces)
     found = why if checked is None else report(robot or context.robot, checked)
     if isinstance(found, str):
-        telling.say(found if checked is None else f"No rig can be made of the pieces: {found}")
+        if why != LATER:  # that has been said where the rig was to be put together
+            telling.say(found if checked is None else f"No rig can be made of the pieces: {found}")
         return
     measured = sum(found.examined.values())
     lines = [f"{len(found.examined)} rules, {measured} things measured, {len(found.findings)} open, {len(found.not_examined)} not examined"]
