@@ -172,6 +172,11 @@ def mean_as_it_is(first, second, share):
     return (1 - share) * first + share * signed
 
 
+def plain_mean(first, second, share):
+    """The mean of the numbers as they come."""
+    return (1 - share) * first + share * second
+
+
 def turned_round(first, second, share):
     """The shares changed places."""
     return blended(second, first, share)
@@ -203,6 +208,7 @@ MISTAKES = (
     Mistake("w above zero", w_above_zero, "w was made positive: 170 and 190 degrees, close to each other, then lie far apart. Look at p @ q", ("short",), SHORT),
     Mistake("straight mean", straight_mean, "a mean brought to length 1 is on the short way, but not evenly: it is slow at the ends. Use the sines", ("even",), EVEN),
     Mistake("mean as it is", mean_as_it_is, "the mean is shorter than 1: no turn any more", ("length",), EVEN),
+    Mistake("plain mean", plain_mean, "a mean of the numbers as they come: q and -q cancel in it, and it is too short to be a turn", ("length", "short"), SHORT),
     Mistake("turned round", turned_round, "the shares have changed places: share 0 is the first pose, 1 the second", ("ends", "even"), ENDS),
     Mistake("sine of nothing", sine_of_nothing, "equal turns: the sine is 0, and 0 / 0 is nan. There is nothing to blend: take the first", ("length",), SAME),
     Mistake("whole angle", whole_angle, "arccos of p @ q is the angle to use as it is; twice that is the turn in space", ("even",), EVEN),

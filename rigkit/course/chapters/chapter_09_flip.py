@@ -183,6 +183,11 @@ def sides_kept(rest, posed, other):
     return np.array([mirror @ posed[i] @ np.linalg.inv(rest[i]) @ mirror @ rest[i] for i in range(len(rest))])
 
 
+def as_it_was(rest, posed, other):
+    """The pose itself."""
+    return posed.copy()
+
+
 def only_swapped(rest, posed, other):
     """Sides change places, nothing is mirrored."""
     return np.array([posed[o] for o in other])
@@ -231,6 +236,7 @@ def own_rest_for_both(rest, posed, other):
 
 
 MISTAKES = (
+    Mistake("as it was", as_it_was, "this is the pose as it came: nothing was flipped", ("places", "done", "twice"), PLACE),
     Mistake("sides kept", sides_kept, "each joint mirrors itself: left and right must change places too, other[i] says with whom", ("places", "done"), PLACE),
     Mistake("only swapped", only_swapped, "the sides have changed places, and nothing is mirrored: the left arm is where the right one was", ("places", "done"), PLACE),
     Mistake("image only", image_only, "the mirror stands at one side only: such frames are left-handed, determinant -1", ("turns", "rest"), BOTH),
