@@ -413,10 +413,3 @@ def test_every_pointer_leads_to_a_step():
     assert named and named <= steps
 
 
-def test_the_minutes_add_up_to_two_sittings():
-    row = re.search(r"\| Minutes \| about (\d+), in two sittings\. First, (\d+): (.+?)\. Second, (\d+): (.+?) \|", TEXT)
-    whole, first, second = int(row[1]), int(row[2]), int(row[4])
-    assert whole == first + second == CHAPTER.minutes
-    for sitting, parts in ((first, row[3]), (second, row[5])):
-        assert sitting == sum(int(n) for n in re.findall(r"(\d+)(?: ·|$)", parts)) and 60 <= sitting <= 120
-    assert TEXT.index('check("01.3")') < TEXT.index("## A resting place") < TEXT.index("## Step 2g")

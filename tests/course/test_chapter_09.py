@@ -24,7 +24,6 @@ from rigkit.course.collect import collect
 from rigkit.course.judge import Mistakes, judge, tried_text
 from rigkit.course.panel import panel
 from rigkit.robot.rig import tally_rig
-from tests.course.boxes import boxes, promised
 from tests.course.tried import Tried, missed
 
 TRIED = Tried("09")
@@ -34,27 +33,6 @@ rig = cache(lambda: tally_rig(7))
 
 
 # ---- the text ----------------------------------------------------------------------------------------------------
-
-
-def test_the_text_promises_the_points_and_the_minutes_there_are():
-    assert boxes(CHAPTER) == promised(CHAPTER)
-    assert sum(one.points for one in CHAPTER.checkpoints) == int(re.search(r"\| Points \| (\d+),", TEXT)[1])
-    row = re.search(r"\| Minutes \| about (\d+), in two sittings\. First, (\d+): (.+?)\. Second, (\d+): (.+?) \|", TEXT)
-    assert int(row[1]) == int(row[2]) + int(row[4]) == CHAPTER.minutes
-    for sitting, parts in ((int(row[2]), row[3]), (int(row[4]), row[5])):
-        assert sitting == sum(int(part.split()[-1]) for part in parts.split(" · "))
-    assert TEXT.index('check("09.3")') < TEXT.index("A good place to rest") < TEXT.index('check("09.4")')
-
-
-def test_every_place_to_look_at_is_in_the_text():
-    names = {one.look_at for checkpoint in CHECKPOINT.values() for one in (*checkpoint.claims, *checkpoint.mistakes)}
-    idea = TEXT.split("\n---\n\n# ")
-    steps = {1: range(1, 5), 2: range(1, 8), 3: range(1, 9)}
-    there = {f"idea {i}, step {k}": f"# step {k}:" in idea[i] for i in steps for k in steps[i]}
-    bold = {1: ("Size", "The order"), 2: ("No side",), 3: ("The short way", "Evenly", "Ends", "Equal turns", "Size", "Twice")}
-    there |= {f"idea {i}, {word[0].lower()}{word[1:]}": f"**{word}.**" in idea[i] for i in bold for word in bold[i]}
-    assert names <= set(there), names - set(there)
-    assert all(there.values()), there
 
 
 def test_no_name_of_a_cell_can_stand_in_for_a_line_forgotten_in_a_function():

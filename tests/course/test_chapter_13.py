@@ -14,7 +14,6 @@ from rigkit.course.chapters.chapter_13_limit import keep_limit
 from rigkit.course.chapters.chapter_13_reach import never_bends, reach_for, start
 from rigkit.course.judge import tried_text
 from rigkit.course.panel import panel
-from tests.course.boxes import boxes, promised
 from tests.course.tried import Tried, missed
 
 TRIED = Tried("13")
@@ -24,10 +23,6 @@ VARIANTS = (0, 7, 41, 99)
 
 
 # ---- the text ----------------------------------------------------------------------------------------------------
-
-
-def test_the_text_promises_the_points_there_are():
-    assert boxes(CHAPTER) == promised(CHAPTER)
 
 
 def test_no_name_of_a_cell_can_stand_in_for_a_line_forgotten_in_a_function():

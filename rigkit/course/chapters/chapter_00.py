@@ -86,7 +86,7 @@ WARM_UP = Checkpoint(
     names={"height": forms.number(), "towards_left": forms.point(), "quarter_turn": forms.number()},
     claims=(
         Claim("height", "Tally's height, in metres", 1, height_right, "1 mm", ("height",), "step 4, the height", settable=True),
-        Claim("left", "the direction to Tally's left", 1, left_right, "0.1 degree", ("towards_left",), "step 2, whose left?", settable=True),
+        Claim("left", "the direction to Tally's left", 1, left_right, "0.1 degree", ("towards_left",), "step 2, say whose left", settable=True),
         Claim("quarter", "a quarter turn, in radians", 1, quarter_right, "0.001 rad", ("quarter_turn",), "step 4, the angle"),
     ),
     worked=answer(),
@@ -124,7 +124,7 @@ WARM_UP = Checkpoint(
             answer(towards_left=lambda robot: -LEFT),
             "this is your left as you face Tally; Tally's own left is on your right",
             ("left",),
-            "step 2, whose left?",
+            "step 2, say whose left",
         ),
         Mistake(
             "forward for left",

@@ -271,7 +271,7 @@ MISTAKES = (
         pass_over(above=lambda joint, parent: joint - 1),
         "the joint before in the list is taken for the parent; in a tree it is parents[joint]",
         ("tree",),
-        "idea 1, a list of parents",
+        "conventions, a list of parents",
     ),
     Mistake(
         "one root only",
@@ -356,7 +356,7 @@ CHECKPOINT = Checkpoint(
             2,
             all_right,
             "1e-6 m and rad",
-            look_at="idea 1, a list of parents",
+            look_at="conventions, a list of parents",
             applies=is_tree,
         ),
         Claim(

@@ -157,7 +157,7 @@ MISTAKES = (
         rows_before,
         "each joint was seen from the row before it; the hip's parent is the body, row parents[5]",
         ("on_the_body", "lengths", "turns"),
-        "idea 1, a list of parents",
+        "conventions, a list of parents",
     ),
     Mistake(
         "root at zero",
