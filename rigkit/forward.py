@@ -118,9 +118,10 @@ def _matrix_table():
 
 
 def _quadratic(q):
-    """The matrix of the turn of a quaternion times the square of its length, (9,)."""
-    square = q @ q
-    return matrix(q / np.sqrt(square)).ravel() * square
+    """The matrix of the turn of a quaternion (u, w) times the square of its length, (9,): (w^2 - u.u) I + 2 u u^T + 2 w [u]."""
+    (x, y, z), w = q[:3], q[3]
+    cross = np.array([[0, -z, y], [z, 0, -x], [-y, x, 0]])
+    return ((w * w - q[:3] @ q[:3]) * np.eye(3) + 2 * np.outer(q[:3], q[:3]) + 2 * w * cross).ravel()
 
 
 _LEFT, _RIGHT = (part.ravel() for part in np.indices((4, 4)))

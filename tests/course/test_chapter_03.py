@@ -1,7 +1,6 @@
 """Chapter 03: right answers of any kind earn full marks, each mistake costs its own claim, and the facts told are facts."""
 
 import ast
-import re
 
 import numpy as np
 import pytest
@@ -17,6 +16,7 @@ from rigkit.course.chapters.chapter_03_axis import turn_point
 from rigkit.course.chapters.chapter_03_matrix import matrix_of
 from rigkit.course.chapters.chapter_03_order import two_turns
 from rigkit.course.chapters.chapter_03_twist import swing_twist
+from rigkit.course.collect import collect
 from rigkit.course.judge import tried_text
 from rigkit.course.panel import panel
 from tests.course.boxes import boxes, promised
@@ -77,39 +77,6 @@ def test_every_scene_sets_its_own_view_and_there_are_six():
     scenes = [source for tree in cells("learner") for source in [ast.unparse(tree)] if "viewer.clear()" in source]
     for scene in scenes:
         assert all(f"viewer.{call}(" in scene for call in ("look", "focus", "see_through", "caption")), scene
-
-
-def test_the_minutes_add_up_to_two_sittings():
-    row = re.search(r"\| Minutes \| about (\d+), in two sittings\. First, (\d+): (.+?)\. Second, (\d+): (.+?) \|", TEXT)
-    assert int(row[1]) == int(row[2]) + int(row[4]) == CHAPTER.minutes
-    for sitting, parts in ((int(row[2]), row[3]), (int(row[4]), row[5])):
-        assert sitting == sum(int(n) for n in re.findall(r"(\d+)(?: ·|$)", parts)) and 60 <= sitting <= 120
-    assert TEXT.index('check("03.3")') < TEXT.index("A good place to rest") < TEXT.index('check("03.4")')
-
-
-def test_every_place_to_look_at_is_in_the_text():
-    names = {one.look_at for checkpoint in CHECKPOINT.values() for one in (*checkpoint.claims, *checkpoint.mistakes)}
-    headings = {
-        "the convention strip": "## Conventions here",
-        "idea 1, the right hand": "## The right hand",
-        "idea 1, the formula": "## Explain · the formula",
-        "idea 2, which axis moves": "## Explain · which axis moves",
-        "idea 2, own step": "## Own step · checkpoint 03.2",
-        "idea 2, four numbers": "## Four numbers for a turn",
-        "idea 2, the columns": "## The columns",
-        "idea 3, seen from a frame": "## Explain · seen from a frame",
-        "idea 3, what is fixed to a part": "## What is fixed to a part",
-        "idea 3, three angles": "## Three angles",
-        "idea 3, the middle angle": "## Explain · the middle angle",
-        "idea 3, which one first": "## Which one first",
-        "idea 3, the twist": "## Explain · the twist",
-        "idea 3, the swing": "## The swing",
-        "idea 3, a swing of half a turn": "## Break it · a swing of half a turn",
-        "idea 3, own step": "## Own step · checkpoint 03.6",
-        "extra, how far apart": "# Extra · how far apart",
-    }
-    assert names == set(headings)
-    assert all(f"\n{found}\n" in TEXT for found in headings.values())
 
 
 # ---- the chapter's own mathematics, against SciPy -----------------------------------------------------------------
@@ -204,6 +171,13 @@ def test_a_matrix_may_be_written_out_in_nine_entries():
         ]
 
     assert judged("03.3", {"matrix_of": entries}).earned == 6
+
+
+@pytest.mark.parametrize("function", [rk.arithmetic.matrix, lambda q: np.reshape(rk.arithmetic.matrix_rows(q), (3, 3)), rk.rotation.to_matrix])
+def test_the_package_s_own_matrix_is_closed(function):
+    checkpoint = CHECKPOINT["03.3"]
+    record = collect(checkpoint, {"matrix_of": function}, TRIED.cases_of("03.3"))
+    assert {call.outcome for call in record.calls} == {"closed book"}
 
 
 def test_a_matrix_of_zeros_and_a_reflection_are_no_rotation():

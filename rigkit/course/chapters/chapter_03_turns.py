@@ -10,9 +10,10 @@ import numpy as np
 
 CLOSE = 1e-6  # radians, metres: what the claims allow
 NOTHING = 1e-9
-# closed: what turns a point, makes a matrix, splits a turn. The three angles of `euler` stay open: 03.5 asks for them. So do
-# `arithmetic.product` and `.matrix`: forward kinematics makes its tables with them when it is loaded, in a grading box too.
-TURNS = ("rotation", "frame", "arithmetic.rotate", "arithmetic.rotate_rows", "forward.local_matrices")
+# closed: what turns a point, makes a matrix, splits a turn. The three angles of `euler` stay open: 03.5 asks for them. So does
+# `arithmetic.product`: forward kinematics makes a table with it when it is loaded, in a grading box too.
+ROWS = ("arithmetic.rotate", "arithmetic.rotate_rows", "arithmetic.matrix", "arithmetic.matrix_rows")
+TURNS = ("rotation", "frame", *ROWS, "forward.local_matrices")
 
 
 def unit(v):
