@@ -110,7 +110,7 @@ def _grade(commands):
     command.add_argument("--dry-run", action="store_true", help="say what would be run; run and write nothing")
     command.add_argument("--secret", metavar="FILE", help="a file whose content seeds the hidden inputs of this course")
     command.add_argument("--trust-submissions", action="store_true", help="run unconfined where no box is to be had: only for code you trust")
-    command.add_argument("--cluster", metavar="ADDRESS", help="grade on the workers of a dask.distributed scheduler, tls://HOST:8786 (needs "
+    command.add_argument("--cluster", metavar="ADDRESS", help="grade on the workers of a dask.distributed scheduler over TLS, tls://HOST:8786 (needs "
                          "rigkit[cluster]; how to start one is in workbooks/guide/cluster.md)")
     command.add_argument("--certificates", metavar="FOLDER", help="with --cluster: ca.pem, cert.pem and key.pem")
     command.add_argument("--no-progress", action="store_true", help="show no progress bar")
