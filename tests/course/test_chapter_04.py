@@ -408,6 +408,15 @@ def test_the_rule_sends_elbows_back_and_knees_forward():
         assert to[2] * way > 0.9 and to == pytest.approx(unit(square(b - a, unit(c - a))), abs=1e-6)
 
 
+def test_a_knee_along_the_world_s_z_and_an_h_from_degrees_are_told():
+    known = CHECKPOINT["04.5"].worked(context(7))
+    straight = np.asarray(context(7).given["straight_leg"])
+    size = np.linalg.norm(known["bent_leg"][1] - straight[1])
+    for step, told in (([0, 0, 0.9 * size], "world's Z; this limb"), ((known["bent_leg"][1] - straight[1]) * np.degrees(1), "np.radians")):
+        bent = straight + np.outer([0, 1, 0], step)
+        assert told in "".join(likely(judged("04.5", {**known, "bent_leg": bent}, 7))), told
+
+
 # ---- 04.6 ----------------------------------------------------------------------------------------------------------
 
 
@@ -469,3 +478,10 @@ def test_the_turn_from_rest_is_told_apart_even_when_it_was_read_off_by_a_degree(
     }
     result = judged("04.6", answer, 7)
     assert result.earned == 0 and all("turn from rest" in words for words in likely(result))
+
+
+def test_a_limit_at_the_touch_and_one_five_degrees_before_it_are_told():
+    known = CHECKPOINT["04.6"].worked(context(7))
+    for less, told in ((0.4, "the shells touch"), (5, "5 degrees before the touch")):
+        early = {"arm_limit": known["arm_touch"] - less, "leg_limit": known["leg_touch"] - less}
+        assert told in "".join(likely(judged("04.6", {**known, **early}, 7))), told

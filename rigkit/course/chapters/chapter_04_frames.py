@@ -234,6 +234,28 @@ def no_length(points, hinge):
     return frames * np.array([[size, 1.0, 1.0] for size in [*sizes, sizes[-1]]])[:, None, :]
 
 
+def hinge_leans(points, hinge):
+    """z is the hinge at length 1, with its part along the bone left in."""
+    frames, z = joint_frames(points, hinge), hinge / np.linalg.norm(hinge)
+    for frame in frames:
+        frame[:, 1], frame[:, 2] = np.cross(z, frame[:, 0]), z
+    return frames
+
+
+def hinge_too_long(points, hinge):
+    """The part along the bone is taken off, but z is not brought to length 1."""
+    frames = joint_frames(points, hinge)
+    for frame in frames:
+        frame[:, 1:] *= (frame[:, 2] @ hinge) * np.ones(2)
+    return frames
+
+
+def bone_of_the_parent(points, hinge):
+    """Each joint has the frame of the bone before it."""
+    frames = joint_frames(points, hinge)
+    return np.array([frames[0], *frames[:-1]])
+
+
 def turned_hinge(points, hinge):
     """The hinge's sign swapped."""
     return joint_frames(points, -hinge)
@@ -254,6 +276,9 @@ MISTAKES = (
         "hinge first", hinge_first, "z was kept and x bent off the bone; keep x, and take the hinge's part along it off", ("bone",), HINGE
     ),
     Mistake("hinge as it comes", hinge_as_it_comes, "the hinge is neither square to the bone nor of length 1 yet", ("turn",), HINGE),
+    Mistake("hinge leans", hinge_leans, "z is not square to the bone: take off the hinge's part along it", ("turn",), HINGE),
+    Mistake("hinge too long", hinge_too_long, "z has the length that is left of the hinge; bring it to length 1", ("turn",), HINGE),
+    Mistake("bone of the parent", bone_of_the_parent, "each joint has the bone before it; its own runs to the next joint", ("bone",), BONE),
     Mistake("rows", rows, "the axes stand in the rows; they belong in the columns", ("bone", "hinge"), "the convention strip"),
     Mistake("towards the parent", towards_the_parent, "x points back to the parent; the bone runs to the next joint", ("bone",), BONE),
     Mistake(

@@ -51,6 +51,9 @@ def bent_a_little(straight, got):
     cause = ""
     if MOST < bend < 3 * MOST:
         cause = "both bones lean: the bend is the lean of the upper bone and that of the lower one together"
+    x, y = np.linalg.norm(straight[1] - straight[0]), np.linalg.norm(straight[2] - straight[1])
+    if bend > MOST and LEAST - 1e-6 <= float(np.linalg.norm(got[1] - straight[1])) * (x + y) / (x * y) <= MOST + 1e-6:
+        cause = "h was worked out from degrees; the formula takes the angle in radians: np.radians"
     return Measure(gap <= 1e-6, f"a bend angle of {LEAST:g} to {MOST:g} degrees", f"{bend:.3f} degrees", gap, cause)
 
 
@@ -62,6 +65,9 @@ def bent_that_way(straight, got, hinge, mid, towards, wrong):
         return Measure(False, expected, "a straight or folded limb, which has no bend plane", 180.0)
     off = float(np.degrees(between(normal, hinge)))
     cause = f"the {mid} went {wrong}" if off > 170 else f"the {mid} went to the side" if 80 < off < 100 else ""
+    step = got[1] - straight[1]
+    if off > WAY and not cause and np.linalg.norm(step[:2]) < 1e-6 * np.linalg.norm(step):
+        cause = f"the {mid} took a step along the world's Z; this limb looks another way"
     return Measure(off <= WAY, expected, f"the normal is {off:.3g} degrees off the hinge", off, cause)
 
 
@@ -83,7 +89,8 @@ def cost_told(case, answer, context):
             across: "this is how far the joint was moved; the gap is the chord 2 h sin(t / 2)",
             2 * across: "the half of the angle is missing: 2 h sin(t / 2), with t = 90 degrees",
             right * 1000: "this is in millimetres; lengths are in metres here",
-        }.get(next((x for x in (across, 2 * across, right * 1000) if abs(got - x) < 1e-4), None), "")
+            2 * across * np.sin(45): "the sine takes radians: half of np.radians(90)",
+        }.get(next((x for x in (across, 2 * across, right * 1000, 2 * across * np.sin(45)) if abs(got - x) < 1e-4), None), "")
     return Measure(
         gap <= COST,
         f"2 h sin(t / 2) with your elbow's own h, {told_length(across)} off its fold, and t = 90 degrees",

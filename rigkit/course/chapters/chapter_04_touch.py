@@ -70,17 +70,22 @@ def limits_told(case, answer, context):
             limit(context.robot, limb),
             f"{limb}_limit: the largest bend angle that leaves 5 mm",
             rest_bend(context.robot, limb),
+            touch(context.robot, limb),
         )
         for limb in LIMBS
     ]
     return max(told, key=lambda one: (not one.ok, one.gap))
 
 
-def against(got, right, what, at_rest):
-    """A Measure of an angle in degrees against the right one."""
+def against(got, right, what, at_rest, at_touch=None):
+    """A Measure of an angle in degrees against the right one; at_touch: for a limit, where the shells touch."""
     gap = abs(got - right)
     cause = ""
-    if gap > NEAR:
+    if gap > NEAR and at_touch is not None and abs(got - at_touch) <= NEAR:
+        cause = "at this limit the shells touch; it is to leave 5 mm between them"
+    elif gap > NEAR and at_touch is not None and abs(got - at_touch + 5) <= NEAR:
+        cause = "this is 5 degrees before the touch; the room is 5 mm: read the gap"
+    elif gap > NEAR:
         cause = {
             right - at_rest: "this is the turn from rest; the bend angle counts from straight, and the rest pose is bent already",
             right - 2 * at_rest: "the bend at rest was taken off; it is to be added",
