@@ -108,10 +108,10 @@ def finished(context):
 
 
 def channels_of(context, character, *words):
-    """The open channels of the controls that hold one of these words: name to (home, low, high); those with no limit, 0.3 both ways."""
+    """The open channels of the controls of these names, or that hold one of these words: name to (home, low, high); those with no limit, 0.3 both ways."""
     found = {}
     for control in character.rig.controls if character is not None else ():
-        if not words or set(control.name.split("_")) & set(words):
+        if not words or {control.name, *control.name.split("_")} & set(words):
             for one in control.open_channels:
                 low = one.low if one.low > -50 else one.home - TRIED
                 high = one.high if one.high < 50 else one.home + TRIED
