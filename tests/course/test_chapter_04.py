@@ -482,6 +482,6 @@ def test_the_turn_from_rest_is_told_apart_even_when_it_was_read_off_by_a_degree(
 
 def test_a_limit_at_the_touch_and_one_five_degrees_before_it_are_told():
     known = CHECKPOINT["04.6"].worked(context(7))
-    for less, told in ((0.4, "the shells touch"), (5, "5 degrees before the touch")):
+    for less, told in ((0.4, "the shells touch"), (5.4, "5 degrees were taken off")):
         early = {"arm_limit": known["arm_touch"] - less, "leg_limit": known["leg_touch"] - less}
         assert told in "".join(likely(judged("04.6", {**known, **early}, 7))), told

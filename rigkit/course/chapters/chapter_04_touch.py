@@ -84,7 +84,7 @@ def against(got, right, what, at_rest, at_touch=None):
     if gap > NEAR and at_touch is not None and abs(got - at_touch) <= NEAR:
         cause = "at this limit the shells touch; it is to leave 5 mm between them"
     elif gap > NEAR and at_touch is not None and abs(got - at_touch + 5) <= NEAR:
-        cause = "this is 5 degrees before the touch; the room is 5 mm: read the gap"
+        cause = "5 degrees were taken off; the limit is to leave 5 millimetres: read the gap"
     elif gap > NEAR:
         cause = {
             right - at_rest: "this is the turn from rest; the bend angle counts from straight, and the rest pose is bent already",
