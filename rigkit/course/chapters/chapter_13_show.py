@@ -7,18 +7,19 @@ from rigkit.view.eye import Eye
 from rigkit.words import millimetres
 
 
-def drawn(viewer, points, expected, marks=None):
-    """A chain over a faint one, and labelled lines; as large as it is long."""
+def drawn(viewer, points, expected, marks):
+    """A chain over a faint one, and labelled lines; framed by the lines and the faint one, for a wrong chain may be anywhere."""
     points = np.clip(points, -5, 5)
     viewer.clear()
     viewer.see_through(True)
     viewer.look("perspective")
     if expected is not None:
         viewer.faint(expected)
-    if marks:
-        viewer.lines(marks)
+    viewer.lines(marks)
     viewer.joints(points, [f"centre_{k:02}" for k in range(len(points))])
-    viewer.focus(points.mean(axis=0), 1.3 * float(lengths(points).sum()))
+    seen = np.vstack([*marks.values(), *([] if expected is None else [expected])])
+    low, high = seen.min(axis=0), seen.max(axis=0)
+    viewer.focus((low + high) / 2, 1.6 * float(np.linalg.norm(high - low)))
 
 
 def show_reach(viewer, shown, context):
