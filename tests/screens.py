@@ -35,7 +35,7 @@ def take(folder, out, numbers, sizes=SIZES):
 
 def _picture(page, cell, path):
     """A picture of one cell's scene. The shared scene shows its newest state everywhere: the cell is run again first."""
-    page.run_cell(cell)
+    page.run_cell(cell, seconds=180)
     found = page.raw.locator(".jp-CodeCell").nth(cell)
     found.locator(".rigkit-scene canvas").first.wait_for()
     found.locator(".jp-OutputArea-output").last.scroll_into_view_if_needed()
