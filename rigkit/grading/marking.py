@@ -124,7 +124,7 @@ def grade(data, ticket, folder):
         ]
     results = [_kinds_only(result) if c.kind == "function" else result for c, result in zip(chapter.checkpoints, results)]
     lines = _lines(runs) + [line for _, line in collected if line] + [line for result in results for line in _faults(result)]
-    errors = {number: line for run in runs for number, line in run.errors.items()}
+    errors = {number: line for run in runs for number, line in run.errors.items() if not _only_shows(chapter, sources[number - 1], line)}
     texts = {
         (c.id, name): call.value
         for c, (record, _) in zip(chapter.checkpoints, collected)
@@ -213,13 +213,23 @@ def _with_set_up(chapter, sources):
     return [ours, *("" if source.strip() == ours.strip() else source for source in sources)]
 
 
+def _only_shows(chapter, source, error):
+    """Whether a cell is ours as printed and stopped for being closed: it shows something that is not shown while grading."""
+    return error.startswith("closed book") and source.strip() in _printed(chapter.file)
+
+
+@lru_cache(maxsize=64)
+def _printed(file):
+    """The code cells of a learner copy as it is printed, a dict of their sources in order; empty where there is none."""
+    try:
+        return dict.fromkeys(source.strip() for source in intake.cells(shared("workbooks", file).read_bytes()))
+    except (FileNotFoundError, intake.Trouble):
+        return {}
+
+
 @lru_cache(maxsize=64)
 def _set_up_of(chapter_id, file):
-    try:
-        sources = intake.cells(shared("workbooks", file).read_bytes())
-    except (FileNotFoundError, intake.Trouble):
-        sources = []
-    return next((source for source in sources if "open_chapter(" in source), SET_UP.format(id=chapter_id))
+    return next((source for source in _printed(file) if "open_chapter(" in source), SET_UP.format(id=chapter_id))
 
 
 def set_up(chapter):

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from rigkit.course import chapters
-from rigkit.grading import package
+from rigkit.grading import marking, package
 from tests.grading.conftest import earned
 
 
@@ -136,6 +136,14 @@ def test_names_close_functions_methods_classes_and_whole_modules(names, raising)
         if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "ClosedBook"
     } == raising
     assert "def taken(x, *more, key=1, **rest):" in source and "Kept words." in source
+
+
+@pytest.mark.box
+def test_a_cell_of_ours_that_shows_what_is_closed_is_no_trouble_of_the_learners(run, monkeypatch):
+    ours, theirs = "rig = rk.tally_rig(3)", "rig = rk.tally_rig(4)"
+    monkeypatch.setattr(marking, "_printed", lambda file: {ours: None})
+    graded = run(ours, theirs, "1 / 0")
+    assert set(graded.errors) == {2, 3} and graded.errors[2].startswith("closed book") and "robot.rig.tally_rig" in graded.errors[2]
 
 
 @pytest.mark.box
