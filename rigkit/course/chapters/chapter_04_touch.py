@@ -30,7 +30,7 @@ def rest_bend(robot, limb):
     return float(np.degrees(bend_angle(*(np.asarray(robot.landmarks[name]) for name in LIMBS[limb][:3]))))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=32)  # four of a robot, each a fifth of a second
 def turn_to_touch(robot, limb, clearance=0.0):
     """The turn from rest, degrees, at which the shells come within `clearance` metres."""
     joint, (fixed, moving) = LIMBS[limb][1], (robot.part(name).mesh for name in LIMBS[limb][3:])
