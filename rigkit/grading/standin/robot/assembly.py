@@ -1,10 +1,8 @@
-"""What puts a rig together while a notebook is graded: whatever is asked of it is closed."""
+"""What puts a rig together while a notebook is graded: all functions of the real module, closed."""
 
 from rigkit.grading.standin.silent import closed
 
-
-def __getattr__(name):
-    """Closed: chapter 12 lends what may be used of it."""
-    if name.startswith(("__", "pytest_")):  # what Python and pytest ask of any module
-        raise AttributeError(name)
-    return closed(f"robot.assembly.{name}")
+NAMES = """
+    material assemble walked hinges _points _loop _skeleton _turn _control _link least_outline
+""".split()
+globals().update({name: closed(f"robot.assembly.{name}") for name in NAMES})

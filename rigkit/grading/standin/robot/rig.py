@@ -1,10 +1,9 @@
-"""Tally's finished rig while a notebook is graded: whatever is asked of it is closed."""
+"""Tally's finished rig while a notebook is graded: all functions of the real module, closed."""
 
 from rigkit.grading.standin.silent import closed
 
-
-def __getattr__(name):
-    """Closed: a finished rig is what chapters ask for."""
-    if name.startswith(("__", "pytest_")):  # what Python and pytest ask of any module
-        raise AttributeError(name)
-    return closed(f"robot.rig.{name}")
+NAMES = """
+    tally_rig rigged_tally hinges hinge_range centre arm leg on_joint marker around turned body_links hose_links eye_links
+    arm_links limb_link leg_links
+""".split()
+globals().update({name: closed(f"robot.rig.{name}") for name in NAMES})
