@@ -34,7 +34,7 @@ def draw(shown, wide):
         axes.set(ylim=(ticks[0], ticks[-1]), yticks=ticks)
         axes.set_title(chart.unit, loc="right", fontsize=8, color=curves.SOFT, pad=4)
         axes.legend(loc="lower left", bbox_to_anchor=(0, 1), ncols=4, fontsize=8, labelcolor=curves.INK, frameon=False, borderaxespad=0.2)
-        axes.grid(axis="y", color="#3A4147", linewidth=0.7)
+        axes.grid(axis="y", color=curves.GRID, linewidth=0.7)
     if labels:
         axes = _axes(figure, shown, (PLOT * len(shown.charts) + 8, BARS * len(labels)), wide, tall)
         for one in shown.planted:

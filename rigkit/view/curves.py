@@ -16,7 +16,7 @@ from rigkit.view.trails import COLOURS
 WIDE, LEFT, RIGHT = 380, 46, 10  # of the picture, and of what stands left and right of its plot
 PLOT, GAP, BAR = 84, 34, 15  # height of a plot, of what stands between two, of a bar
 DASHES = ("", "7 4", "2 3")
-INK, SOFT = "#ECECEC", "#AEB6BC"
+INK, SOFT, GRID = "#ECECEC", "#AEB6BC", "#3A4147"  # words; lesser words; lines across a plot
 
 
 class Chart(NamedTuple):
@@ -91,7 +91,7 @@ def _plot(chart, times, now, x, top):
     low, high = ticks[0], ticks[-1]
     y = lambda v: top + PLOT * (1 - (np.asarray(v) - low) / (high - low))
     parts = [
-        f'<line x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(t):.1f}" y2="{y(t):.1f}" stroke="#3A4147" stroke-width="1"/>'
+        f'<line x1="{LEFT}" x2="{WIDE - RIGHT}" y1="{y(t):.1f}" y2="{y(t):.1f}" stroke="{GRID}" stroke-width="1"/>'
         f'<text x="{LEFT - 5}" y="{y(t) + 4:.1f}" fill="{SOFT}" text-anchor="end">{_number(t)}</text>'
         for t in ticks
     ]
